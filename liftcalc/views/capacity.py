@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from matplotlib.figure import Figure
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
@@ -32,8 +31,8 @@ from liftcalc.views.style import (
     SOURCE_LOOKS,
     TEXT_PT,
     Display,
+    figure_of,
     fill,
-    new_axes,
     prepare,
     text_size_pt,
 )
@@ -101,34 +100,23 @@ def capacity_data(
     )
 
 
-@dataclass(frozen=True, eq=False)
 class _Curve:
-    """Slews, capacities and sources as drawn, the first repeated at the end of a full circle."""
+    """Slews, capacities and sources as drawn, the first repeated at the end of a full circle.
 
-    slew_deg: FloatArray
-    capacity_t: FloatArray
-    source: IntArray
-    shown: FloatArray
-    """Capacity in display units."""
-    estimate: BoolArray
-    """True where the value is an estimate."""
-    load: float
-    """Gross load in display units."""
-    top: float
-    """Maximum of capacity and load in display units."""
+    ``shown``, ``load`` and ``top`` (the maximum of both) are in display units.
+    """
 
-
-def _curve(data: CapacityData, display: Display) -> _Curve:
-    slew, capacity, source = data.slew_deg, data.capacity_t, data.source
-    step = float(np.diff(slew).max()) if len(slew) > 1 else 360.0
-    if slew[-1] - slew[0] < 360.0 - 1e-9 and slew[0] + 360.0 - slew[-1] <= step + 1e-9:
-        slew = np.append(slew, slew[0] + 360.0)
-        capacity, source = np.append(capacity, capacity[0]), np.append(source, source[0])
-    shown, load = display.show(capacity, "mass_t"), float(display.show(data.gross_load_t, "mass_t"))
-    finite = shown[np.isfinite(shown)]
-    top = max(float(finite.max()) if finite.size else 0.0, load)
-    estimate = np.isin(source, sorted(data.estimates))
-    return _Curve(slew, capacity, source, shown, estimate, load, top)
+    def __init__(self, data: CapacityData, display: Display) -> None:
+        slew, capacity, source = data.slew_deg, data.capacity_t, data.source
+        step = float(np.diff(slew).max()) if len(slew) > 1 else 360.0
+        if slew[-1] - slew[0] < 360.0 - 1e-9 and slew[0] + 360.0 - slew[-1] <= step + 1e-9:
+            slew = np.append(slew, slew[0] + 360.0)
+            capacity, source = np.append(capacity, capacity[0]), np.append(source, source[0])
+        self.slew_deg, self.capacity_t, self.source = slew, capacity, source
+        self.shown = display.show(capacity, "mass_t")
+        self.load = float(display.show(data.gross_load_t, "mass_t"))
+        self.top = max([self.load, *self.shown[np.isfinite(self.shown)].tolist()])
+        self.estimate = np.isin(source, sorted(data.estimates))
 
 
 def _parts(source: IntArray, shown: FloatArray) -> list[tuple[int, int, bool]]:
@@ -139,10 +127,8 @@ def _parts(source: IntArray, shown: FloatArray) -> list[tuple[int, int, bool]]:
     parts = []
     for start, end in zip(starts.tolist(), ends.tolist(), strict=True):
         good = bool(np.isfinite(shown[start]))
-        stop = min(end + 1, len(shown))
-        if good and stop > end and not np.isfinite(shown[end]):
-            stop = end
-        parts.append((start, stop, good))
+        shares = end < len(shown) and (not good or np.isfinite(shown[end]))
+        parts.append((start, end + 1 if shares else end, good))
     return parts
 
 
@@ -165,24 +151,16 @@ def _draw_lines(ax: Drawable, points: FloatArray, estimate: BoolArray) -> None:
         polyline(ax, guessed, zorder=4, gid="estimate", **GUESS)
 
 
-def _name_minimum(
-    ax: Drawable,
-    curve: _Curve,
-    points: FloatArray,
-    labels: Labels,
-    display: Display,
-    *,
-    below: bool,
-) -> None:
+def _name_minimum(curve: _Curve, points: FloatArray, labels: Labels, *, below: bool) -> None:
     """Mark and name the minimum capacity that rests on data."""
     rated = np.where(curve.estimate, np.nan, curve.capacity_t)
-    if not np.isfinite(rated).any():
-        return
-    if _constant_t(curve.capacity_t) is not None:
-        return  # the key says it
+    if not np.isfinite(rated).any() or _constant_t(curve.capacity_t) is not None:
+        return  # there is none, or the key says it
+    display = labels.display
     k = int(np.nanargmin(rated))
     place, slew = points[k], float(curve.slew_deg[k])
-    mark(ax, place, "v", markersize=6, markeredgecolor="white", zorder=6, gid="minimum capacity")
+    look = {"markersize": 6, "markeredgecolor": "white", "zorder": 6}
+    mark(labels.ax, place, "v", gid="minimum capacity", **look)
     text = f"minimum {display.text(float(rated[k]), 'mass_t')}"
     text += f" at {display.text(slew, 'slew_deg')}"
     toward, gap = (-90.0, 0.0) if below else (slew + 180.0, 3.0)
@@ -211,7 +189,7 @@ def draw_capacity_circle(
     """
     display = Display(system)
     prepare(ax, display, title=_title(data, display), plan=True)
-    curve = _curve(data, display)
+    curve = _Curve(data, display)
     # far peaks (a chart over the outriggers) would squash the part that matters
     top = min(curve.top, 4.0 * curve.load) if curve.load > 0 else curve.top
     step = _round_up(top / 5.0)
@@ -242,7 +220,7 @@ def draw_capacity_circle(
     if data.path_slew_deg is not None:
         arc = 1.025 * outer * _rays(data.path_slew_deg)
         polyline(ax, arc, zorder=4.4, gid="slew range of the load path", **PATH)
-    _name_circle(ax, data, curve, points, labels, rings=step * np.arange(1.0, count + 1.0))
+    _name_circle(data, curve, points, labels, step * np.arange(1.0, count + 1.0))
     ax.set_xticks([])
     ax.set_yticks([])
     for spine in ax.spines.values():
@@ -251,19 +229,13 @@ def draw_capacity_circle(
 
 
 def _name_circle(
-    ax: Drawable,
-    data: CapacityData,
-    curve: _Curve,
-    points: FloatArray,
-    labels: Labels,
-    *,
-    rings: FloatArray,
+    data: CapacityData, curve: _Curve, points: FloatArray, labels: Labels, rings: FloatArray
 ) -> None:
     """Outriggers, slews, rings and the minimum, clear of the curves."""
     display, outer = labels.display, float(rings[-1])
     for name, angle in _legs(data):
         tick = outer * _rays(angle)
-        polyline(ax, [tick * 0.97, tick * 1.03], color=INK, linewidth=2.0, zorder=5)
+        polyline(labels.ax, [tick * 0.97, tick * 1.03], color=INK, linewidth=2.0, zorder=5)
         labels.add(tick * 1.03, name, toward_deg=angle, weight="bold", leader=False)
     for degrees in range(0, 360, 30):
         text = f"{degrees}°" + {0: "\nfront", 180: "\nrear"}.get(degrees, "")
@@ -277,7 +249,7 @@ def _name_circle(
     labels.keep_line_clear(curve.load * _rays(np.arange(0, 361, 3)))
     labels.keep_line_clear(points[np.isfinite(points).all(axis=1)])
     _name_rings(data, curve, points, labels, rings)
-    _name_minimum(ax, curve, points, labels, display, below=False)
+    _name_minimum(curve, points, labels, below=False)
 
 
 def _name_rings(
@@ -329,10 +301,8 @@ def _legs(data: CapacityData) -> list[tuple[str, float]]:
 def _entries(data: CapacityData, display: Display, *, path: bool) -> list[KeyEntry]:
     same = _constant_t(data.capacity_t)
     value = "" if same is None else f" {display.text(same, 'mass_t')} at every slew"
-    entries = [
-        (f"capacity{value}", CURVE),
-        (f"gross load {display.text(data.gross_load_t, 'mass_t')}", LOAD),
-    ]
+    load = f"gross load {display.text(data.gross_load_t, 'mass_t')}"
+    entries = [(f"capacity{value}", CURVE), (load, LOAD)]
     if path:
         entries.append(("slew range of the load path", PATH))
     if data.at_slew_deg is not None:
@@ -348,7 +318,7 @@ def draw_capacity_by_slew(
     display = Display(system)
     turn = "Slew angle, 0 over the front, anticlockwise [°]"
     prepare(ax, display, _title(data, display), turn, f"Capacity [{display.unit('mass_t')}]")
-    curve = _curve(data, display)
+    curve = _Curve(data, display)
     slew, first, last = curve.slew_deg, float(curve.slew_deg[0]), float(curve.slew_deg[-1])
     high = 1.15 * curve.top if curve.top > 0 else 1.0
     ax.set_xlim(first, last)
@@ -369,7 +339,7 @@ def draw_capacity_by_slew(
     known = np.isfinite(curve.shown) & ~curve.estimate
     if known.any():
         labels.keep_line_clear(points[known])
-    _name_minimum(ax, curve, points, labels, display, below=True)
+    _name_minimum(curve, points, labels, below=True)
     for name, degrees in _legs(data):
         x = first + (degrees - first) % 360.0
         polyline(ax, [(x, high * 0.97), (x, high)], color=INK, linewidth=2.0, zorder=5)
@@ -380,10 +350,12 @@ def draw_capacity_by_slew(
     key(ax, _entries(data, display, path=False), display)
 
 
-def capacity_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
-    """Capacity round the slew circle at the greatest radius of the path, at print size."""
-    figure, ax = new_axes(142.0, 140.0, margins_mm=(5.0, 12.0, 5.0, 8.0))
+def _at_greatest_radius(lift: LiftAssessment) -> CapacityData:
     last = len(lift.circle.radius_m) - 1
-    data = capacity_data(lift.setup, lift.circle, radius_index=last, path=lift.path)
-    draw_capacity_circle(data, ax, system=system)
-    return figure
+    return capacity_data(lift.setup, lift.circle, radius_index=last, path=lift.path)
+
+
+capacity_figure = figure_of(
+    _at_greatest_radius, draw_capacity_circle, 142.0, 140.0, margins_mm=(5.0, 12.0, 5.0, 8.0)
+)
+"""Capacity round the slew circle at the greatest radius of the path, at print size."""

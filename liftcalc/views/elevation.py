@@ -7,12 +7,10 @@ differences of the coordinates that are dimensioned.
 from typing import Any
 
 import numpy as np
-from matplotlib.figure import Figure
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import UnitSystem
-from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.boom_plane import BoomPlane, boom_plane
 from liftcalc.views.labels import Labels
 from liftcalc.views.machine import LEG_ORDER, MAT, UPPER, WEIGHT
@@ -28,8 +26,8 @@ from liftcalc.views.style import (
     RED,
     TEXT_PT,
     Display,
+    figure_of,
     fill,
-    new_axes,
     prepare,
     text_size_pt,
 )
@@ -70,8 +68,8 @@ def _bounds(data: BoomPlane) -> tuple[float, float, float, float]:
 class _Elevation:
     """One elevation being drawn: numbers in metres go on the Axes in display units."""
 
-    def __init__(self, data: BoomPlane, ax: Drawable, labels: Labels, display: Display) -> None:
-        self.data, self.ax, self.labels, self.display = data, ax, labels, display
+    def __init__(self, data: BoomPlane, labels: Labels) -> None:
+        self.data, self.ax, self.labels, self.display = data, labels.ax, labels, labels.display
 
     def line(self, points_m: ArrayLike, **style: Any) -> None:
         polyline(self.ax, self.display.length(points_m), **style)
@@ -100,10 +98,8 @@ class _Elevation:
             self.shape(ring, zorder=0.5, gid="ground", **GROUND)
             self.line(profile, color=INK, linewidth=1.1, zorder=3, gid="ground line")
             self.labels.keep_line_clear(self.display.length(closed(ring)))
-        gaps = [(x0, x1)]
-        if len(profile):
-            gaps = [(x0, float(profile[0, 0])), (float(profile[-1, 0]), x1)]
-        for start, end in gaps:
+        known = [(x0, float(profile[0, 0])), (float(profile[-1, 0]), x1)] if len(profile) else []
+        for start, end in known or [(x0, x1)]:
             if end - start > 0.06 * (x1 - x0):
                 self.unsurveyed(start, end, low)
         for b in self.data.boxes:
@@ -156,12 +152,16 @@ class _Elevation:
         low, high = data.superstructure_z_m
         rear, front = data.upper_m or (-data.tail_radius_m, max(1.2, float(data.foot_m[0]) + 1.5))
         self.shape(box(rear, low, front, high), zorder=4.2, gid="superstructure", **UPPER)
-        if data.counterweight_m is not None:
-            back, fore, under, over = data.counterweight_m
-            ring = box(back, under, fore, over)
+        for ring in self.counterweight():
             self.shape(ring, zorder=4.3, gid="counterweight", **WEIGHT)
         axis = {"color": GREY, "linestyle": CENTRE_LINE, "linewidth": 0.7}
         self.line([[0.0, -0.6], [0.0, high + 1.2]], zorder=4.6, gid="slew axis", **axis)
+
+    def counterweight(self) -> list[FloatArray]:
+        if self.data.counterweight_m is None:
+            return []
+        back, fore, under, over = self.data.counterweight_m
+        return [box(back, under, fore, over)]
 
     def boom(self) -> None:
         data, foot, head = self.data, self.data.foot_m, self.data.head_m
@@ -220,10 +220,7 @@ class _Elevation:
         half = data.carrier_half_length_m
         low, high = data.superstructure_z_m
         bodies = [box(rear, low, front, high), box(-half, 0.0, half, data.carrier_height_m)]
-        if data.counterweight_m is not None:
-            back, fore, under, over = data.counterweight_m
-            bodies.append(box(back, under, fore, over))
-        for ring in bodies:
+        for ring in (*bodies, *self.counterweight()):
             self.labels.keep_area_clear(self.display.length(ring))
         for b in data.boxes:
             kept.append((closed(box(b.u_min_m, b.z_min_m, b.u_max_m, b.z_max_m)), 2.5))
@@ -232,7 +229,7 @@ class _Elevation:
 
     def dimension(self, start_m: ArrayLike, end_m: ArrayLike, text: str, offset_pt: float) -> None:
         start, end = self.display.length(start_m), self.display.length(end_m)
-        dimension(self.ax, self.labels, start, end, text, offset_pt=offset_pt)
+        dimension(self.labels, start, end, text, offset_pt=offset_pt)
 
     def dimensions(self) -> None:
         data, u = self.data, float(self.data.sheave_m[0])
@@ -294,7 +291,7 @@ def draw_elevation(
     across, up = f"Distance from the slew axis [{unit}]", "Height above ground at slew centre"
     prepare(ax, display, title, across, f"{up} [{unit}]", plan=True)
     labels = to_scale(ax, _bounds(data), display, standard=standard_scale)
-    drawing = _Elevation(data, ax, labels, display)
+    drawing = _Elevation(data, labels)
     drawing.ground()
     drawing.machine()
     drawing.boom()
@@ -315,8 +312,5 @@ def draw_elevation(
     key(ax, [(words, look) for drawn, words, look in entries if drawn], display)
 
 
-def elevation_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
-    """Elevation in the plane of the boom at the governing step, at print size."""
-    figure, ax = new_axes(170.0, 150.0)
-    draw_elevation(boom_plane(lift), ax, system=system)
-    return figure
+elevation_figure = figure_of(boom_plane, draw_elevation, 170.0, 150.0)
+"""Elevation in the plane of the boom at the governing step, at print size."""

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from matplotlib.figure import Figure
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.text import amount
@@ -16,7 +15,7 @@ from liftcalc.views.machine import LEG_ORDER
 from liftcalc.views.marks import KeyEntry, key
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import box, closed, mark, polygon, polyline
-from liftcalc.views.style import CURVES, GREY, INK, Display, fill, new_axes, prepare
+from liftcalc.views.style import CURVES, GREY, INK, Display, figure_of, fill, prepare
 
 LIMIT: dict[str, Any] = {"color": INK, "linestyle": "-", "linewidth": 2.0}
 NOW: dict[str, Any] = {"color": INK, "linestyle": (0, (1, 1.5)), "linewidth": 1.2}
@@ -71,14 +70,14 @@ def draw_leg_forces(data: ForceData, ax: Drawable, *, system: UnitSystem = "metr
         width_in = ax.get_window_extent().width / (ax.figure.dpi if ax.figure else 72.0)
         ax.set_xticks(np.arange(first, last + 1.0, 30.0 if width_in > 3.5 else 60.0))
     labels = Labels(ax, display)
-    entries = _draw_curves(ax, labels, slew, force)
+    entries = _draw_curves(labels, slew, force)
     if data.path_slew_deg is not None:
         _band(ax, *data.path_slew_deg, zorder=0.5, gid="slew range of the load path", **BAND)
         entries.append(("slew range of the load path", BAND))
     if _mark_tipping(ax, labels, slew, force):
         entries.append(("no equilibrium: the crane tips", TIPS))
     if greatest > 0.0:
-        _mark_maximum(ax, labels, slew, data.reaction_kN, display)
+        _mark_maximum(labels, slew, data.reaction_kN)
     if limit is not None:
         line = [(first, limit), (last, limit)]
         polyline(ax, line, zorder=3, gid="limit", **LIMIT)
@@ -92,15 +91,13 @@ def draw_leg_forces(data: ForceData, ax: Drawable, *, system: UnitSystem = "metr
     key(ax, entries, display)
 
 
-def _draw_curves(
-    ax: Drawable, labels: Labels, slew: FloatArray, force: FloatArray
-) -> list[KeyEntry]:
+def _draw_curves(labels: Labels, slew: FloatArray, force: FloatArray) -> list[KeyEntry]:
     entries = []
     for k, (name, look) in enumerate(zip(LEG_ORDER, CURVES, strict=False)):
         curve = np.column_stack([slew, force[:, k]])
         style = {**look.line(), "marker": look.marker, "markersize": 4.0}
         every = (int(k * len(slew) / 32), max(1, len(slew) // 8))
-        polyline(ax, curve, zorder=4, gid=f"force {name}", markevery=every, **style)
+        polyline(labels.ax, curve, zorder=4, gid=f"force {name}", markevery=every, **style)
         labels.keep_line_clear(curve)
         entries.append((f"outrigger {name}", style))
     return entries
@@ -122,13 +119,13 @@ def _mark_tipping(ax: Drawable, labels: Labels, slew: FloatArray, force: FloatAr
     return bool(lost.any())
 
 
-def _mark_maximum(
-    ax: Drawable, labels: Labels, slew: FloatArray, force_kN: FloatArray, display: Display
-) -> None:
+def _mark_maximum(labels: Labels, slew: FloatArray, force_kN: FloatArray) -> None:
+    display = labels.display
     force = display.show(force_kN, "force_kN")
     row, column = np.unravel_index(int(np.nanargmax(force)), force.shape)
     place = (float(slew[row]), float(force[row, column]))
-    mark(ax, place, "v", markersize=7, markeredgecolor="white", zorder=6, gid="maximum reaction")
+    look = {"markersize": 7, "markeredgecolor": "white", "zorder": 6}
+    mark(labels.ax, place, "v", gid="maximum reaction", **look)
     most = display.text(float(force_kN[row, column]), "force_kN")
     text = f"{LEG_ORDER[int(column)]} maximum {most} at {display.text(slew[row], 'slew_deg')}"
     labels.add(place, text, toward_deg=90.0, weight="bold", gap_pt=2.0, ground=True)
@@ -139,8 +136,5 @@ def _mark_maximum(
             labels.add((float(slew[middle]), 0.0), f"{name} lifts off", toward_deg=90.0)
 
 
-def forces_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
-    """Outrigger reactions by slew at the maximum radius of the path, at print size."""
-    figure, ax = new_axes(170.0, 90.0)
-    draw_leg_forces(force_data(lift), ax, system=system)
-    return figure
+forces_figure = figure_of(force_data, draw_leg_forces, 170.0, 90.0)
+"""Outrigger reactions by slew at the maximum radius of the path, at print size."""

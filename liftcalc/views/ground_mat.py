@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
@@ -19,7 +18,7 @@ from liftcalc.lift.ground_tables import pressure_along_mat_kPa
 from liftcalc.views.labels import Labels
 from liftcalc.views.marks import dimension, key, scale_bar, set_scale
 from liftcalc.views.strokes import box, mark, polygon, polyline
-from liftcalc.views.style import BLUE, CURVES, INK, Display, fill, new_axes, prepare
+from liftcalc.views.style import BLUE, CURVES, INK, Display, figure_of, fill, prepare
 
 MAT: dict[str, Any] = {"facecolor": "#f3ead8", "edgecolor": INK, "linewidth": 1.0}
 EFFECTIVE = fill("#cfe3f1", BLUE, hatch="////")
@@ -85,20 +84,6 @@ def leg_mat_data(lift: LiftAssessment, leg: int | None = None) -> MatDrawing:
     )  # fmt: skip
 
 
-def mat_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
-    """Mat nearest to its limit, from above."""
-    figure, ax = new_axes(150.0, 110.0)
-    draw_mat_plan(leg_mat_data(lift), ax, system=system)
-    return figure
-
-
-def mat_pressure_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
-    """Pressure under the mat nearest to its limit."""
-    figure, ax = new_axes(160.0, 100.0)
-    draw_mat_pressure(leg_mat_data(lift), ax, system=system)
-    return figure
-
-
 def draw_mat_plan(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric") -> None:
     """Draw a mat from above, to scale, with its float and its effective area."""
     display = Display(system)
@@ -110,13 +95,13 @@ def draw_mat_plan(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metric") 
     right, top = half_l + room, half_w + room
     scale = set_scale(ax, (-right, -top, right, top), system=system)
     labels = Labels(ax, display)
-    scale_bar(ax, labels, display, scale=scale)
+    scale_bar(labels, scale=scale)
     polygon(ax, box(-half_l, -half_w, half_l, half_w), zorder=1, gid="mat", **MAT)
     polygon(ax, box(-eff_l, -eff_w, eff_l, eff_w), zorder=2, gid="effective area", **EFFECTIVE)
     polygon(ax, box(-float_l, -float_w, float_l, float_w), zorder=3, gid="float", **FLOAT)
     labels.reserve((*labels.at_pt((-float_l, -float_w)), *labels.at_pt((float_l, float_w))))
 
-    _plan_dimensions(data, ax, labels, display)
+    _plan_dimensions(data, labels)
     text = partial(display.text, quantity="length_m")
     float_text = f"float {text(data.float_length_m)} × {text(data.float_width_m)}"
     labels.add((-float_l, -float_w), float_text, toward_deg=225.0, ground=True, gap_pt=2.0)
@@ -133,10 +118,10 @@ def _halves(data: MatDrawing, display: Display) -> list[float]:
     return [float(display.length(size)) / 2 for size in sizes]
 
 
-def _plan_dimensions(data: MatDrawing, ax: Axes, labels: Labels, display: Display) -> None:
+def _plan_dimensions(data: MatDrawing, labels: Labels) -> None:
     """Dimensions grow outwards: the effective size next to the mat, the whole size beyond it."""
-    half_l, half_w, eff_l, eff_w, _, _ = _halves(data, display)
-    text = partial(display.text, quantity="length_m")
+    half_l, half_w, eff_l, eff_w, _, _ = _halves(data, labels.display)
+    text = partial(labels.display.text, quantity="length_m")
     up = labels.at_pt((0.0, half_w))[1] - labels.at_pt((0.0, eff_w))[1]
     side = labels.at_pt((half_l, 0.0))[0] - labels.at_pt((eff_l, 0.0))[0]
     along = ((-half_l, half_w), (half_l, half_w)), ((-eff_l, eff_w), (eff_l, eff_w))
@@ -146,10 +131,10 @@ def _plan_dimensions(data: MatDrawing, ax: Axes, labels: Labels, display: Displa
         (data.width_m, data.effective_width_m, across, side + 17.0, 35.0),
     ):
         if whole - bears > 0.0005:
-            dimension(ax, labels, *ends, text(whole), offset_pt=outer_pt)
-            dimension(ax, labels, *inner_ends, f"{text(bears)} effective", offset_pt=inner_pt)
+            dimension(labels, *ends, text(whole), offset_pt=outer_pt)
+            dimension(labels, *inner_ends, f"{text(bears)} effective", offset_pt=inner_pt)
         else:
-            dimension(ax, labels, *ends, f"{text(whole)} (all effective)", offset_pt=17.0)
+            dimension(labels, *ends, f"{text(whole)} (all effective)", offset_pt=17.0)
 
 
 class _Scales:
@@ -195,7 +180,7 @@ def draw_mat_pressure(data: MatDrawing, ax: Axes, *, system: UnitSystem = "metri
         ends = [(-s.half, s.limit), (s.half, s.limit)]
         polyline(ax, ends, zorder=5, gid="allowable", **LIMIT)
         labels.keep_line_clear(ends)
-    _pressure_labels(data, ax, labels, display, s)
+    _pressure_labels(data, labels, s)
     even = "uniform pressure on effective area, mat weight included"
     entries = [(even, EFFECTIVE)]
     if s.elastic.size:
@@ -219,12 +204,11 @@ def _mat_and_force(ax: Axes, s: _Scales) -> None:
     polyline(ax, [(-tip, back), (0.0, top), (tip, back)], **line)
 
 
-def _pressure_labels(
-    data: MatDrawing, ax: Axes, labels: Labels, display: Display, s: _Scales
-) -> None:
+def _pressure_labels(data: MatDrawing, labels: Labels, s: _Scales) -> None:
     """Texts of the pressure drawing, and the mark at the peak."""
+    display = labels.display
     whole = f"{display.text(data.length_m, 'length_m')} mat"
-    dimension(ax, labels, (-s.half, s.mat_top), (s.half, s.mat_top), whole, offset_pt=30.0)
+    dimension(labels, (-s.half, s.mat_top), (s.half, s.mat_top), whole, offset_pt=30.0)
     plain: dict[str, Any] = {"leader": False, "ground": True}
     bold = plain | {"weight": "bold"}
     force = f"outrigger reaction {display.text(data.reaction_kN, 'force_kN')}"
@@ -239,6 +223,14 @@ def _pressure_labels(
     if s.elastic.size:
         k = int(np.argmax(s.elastic))
         place = (float(s.elastic_x[k]), float(s.elastic[k]))
-        mark(ax, place, "o", markersize=4.0, color=ELASTIC.colour, zorder=6, gid="peak")
+        look = {"markersize": 4.0, "color": ELASTIC.colour, "zorder": 6}
+        mark(labels.ax, place, "o", gid="peak", **look)
         peak = display.text(float(data.elastic_pressure_kPa[k]), "pressure_kPa")
         labels.add(place, f"maximum {peak}", toward_deg=80.0, ground=True)
+
+
+mat_figure = figure_of(leg_mat_data, draw_mat_plan, 150.0, 110.0)
+"""Mat nearest to its limit, from above."""
+
+mat_pressure_figure = figure_of(leg_mat_data, draw_mat_pressure, 160.0, 100.0)
+"""Pressure under the mat nearest to its limit."""

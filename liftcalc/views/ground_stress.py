@@ -5,7 +5,6 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 
 from liftcalc.base.units import UnitSystem
 from liftcalc.ground.profile import layer_tops_m
@@ -17,7 +16,7 @@ from liftcalc.views.ground_mat import standing_ground, worst_leg
 from liftcalc.views.labels import Labels
 from liftcalc.views.marks import key
 from liftcalc.views.strokes import polyline
-from liftcalc.views.style import BLUE, CURVES, GREY, Display, new_axes, prepare
+from liftcalc.views.style import BLUE, CURVES, GREY, Display, figure_of, prepare
 
 LAYER: dict[str, Any] = {"color": GREY, "linestyle": (0, (8, 3)), "linewidth": 0.7}
 WATER: dict[str, Any] = {"color": BLUE, "linestyle": (0, (3, 2)), "linewidth": 0.9}
@@ -55,13 +54,6 @@ def leg_depth_data(lift: LiftAssessment, leg: int | None = None) -> DepthDrawing
         layer_name=tuple(profile.layers[i].name for i in passed),
         water_depth_m=profile.water_depth_m,
     )
-
-
-def stress_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
-    """Stress with depth below the leg nearest to its limit."""
-    figure, ax = new_axes(130.0, 120.0)
-    draw_stress_with_depth(leg_depth_data(lift), ax, system=system)
-    return figure
 
 
 def draw_stress_with_depth(data: DepthDrawing, ax: Axes, *, system: UnitSystem = "metric") -> None:
@@ -111,3 +103,7 @@ def draw_stress_with_depth(data: DepthDrawing, ax: Axes, *, system: UnitSystem =
         for (name, _), look in zip(curves, CURVES, strict=False)
     ]
     key(ax, [*entries, ("top of a layer", LAYER)], display)
+
+
+stress_figure = figure_of(leg_depth_data, draw_stress_with_depth, 130.0, 120.0)
+"""Stress with depth below the leg nearest to its limit."""

@@ -79,7 +79,7 @@ def draw_job(
     around = np.vstack([s.xy_m for s in shapes if s.kind == "boundary"] + [i.way_m for i in lifts])
     bounds = np.concatenate([around.min(axis=0) - 1.0, around.max(axis=0) + 1.0])
     labels = to_scale(ax, bounds, display)
-    north_arrow(ax, labels)
+    north_arrow(labels)
     draw_shapes(ax, shapes, display)
     setups = _by_setup(lifts)
     for members in setups:
@@ -99,8 +99,8 @@ def draw_job(
         labels.add(display.length(members[0].machine.stand_m), names, colour=INK, weight="bold")
     for lift in lifts:
         labels.add(display.length(lift.way_m[-1]), lift.name, colour=RED)
-    keep_edges_clear(shapes, labels, display)
-    name_shapes(ax, shapes, labels, display)
+    keep_edges_clear(shapes, labels)
+    name_shapes(shapes, labels)
     entries = [
         ("tipping lines of a crane position", TIPPING),
         ("load path, pick (dot) to set-down (cross)", _WAY),

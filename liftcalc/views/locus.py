@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from matplotlib.figure import Figure
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.text import amount
@@ -16,7 +15,7 @@ from liftcalc.views.machine import LEG_ORDER
 from liftcalc.views.marks import key, to_scale
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import closed, direction_deg, mark, polyline
-from liftcalc.views.style import BLUE, GREY, LONG_DASH, RED, Display, new_axes, prepare
+from liftcalc.views.style import BLUE, GREY, LONG_DASH, RED, Display, figure_of, prepare
 
 BASE: dict[str, Any] = {"color": BLUE, "linestyle": LONG_DASH, "linewidth": 1.6}
 WAY: dict[str, Any] = {"color": RED, "linestyle": "-", "linewidth": 2.0}
@@ -45,9 +44,7 @@ def locus_data(assessment: LiftAssessment) -> LocusData:
         base_m=setup.base.vertices_m,
         resultant_m=np.column_stack([study.resultant_x_m, study.resultant_y_m]),
         worst=int(np.argmin(study.margin_m)),
-        contours=tuple(
-            (f"{amount(inside_m, 'length_m')} inside", ring) for inside_m, ring in rings
-        ),
+        contours=tuple((f"{amount(gap, 'length_m')} inside", ring) for gap, ring in rings),
         leg_m=setup.leg_xy_m,
     )
 
@@ -57,10 +54,8 @@ def draw_locus(
 ) -> None:
     """Draw base polygon, margin lines and the locus of the resultant, to scale."""
     display = Display(system)
-    ahead, left = (
-        f"{way} of the slew centre [{display.unit('length_m')}]" for way in ("Forward", "Left")
-    )
-    prepare(ax, display, data.title, ahead, left, plan=True)
+    of = f"of the slew centre [{display.unit('length_m')}]"
+    prepare(ax, display, data.title, f"Forward {of}", f"Left {of}", plan=True)
     every = np.vstack([data.base_m, data.resultant_m])
     low, high = every.min(axis=0), every.max(axis=0)
     pad = 0.12 * float((high - low).max())
@@ -71,16 +66,16 @@ def draw_locus(
     for name, ring in data.contours:
         polyline(ax, display.length(closed(ring)), zorder=2, gid=f"margin {name}", **MARGIN)
     mark(ax, (0.0, 0.0), "+", markersize=8, zorder=4, gid="slew centre")
-    _draw_way(ax, data, labels, display)
+    _draw_way(data, labels)
     labels.keep_line_clear(base)
     labels.keep_clear((0.0, 0.0), radius_pt=6.0)
-    _name(data, labels, display)
+    _name(data, labels)
     entries = [("tipping line", BASE), ("equal distance inside it", MARGIN)]
     key(ax, [*entries, ("resultant along load path", WAY)], display)
 
 
-def _draw_way(ax: Drawable, data: LocusData, labels: Labels, display: Display) -> None:
-    way = display.length(data.resultant_m)
+def _draw_way(data: LocusData, labels: Labels) -> None:
+    ax, way = labels.ax, labels.display.length(data.resultant_m)
     polyline(ax, way, zorder=5, gid="resultant", **WAY)
     labels.keep_line_clear(way)
     edge = {"markeredgecolor": "white", "markeredgewidth": 0.6}
@@ -91,7 +86,8 @@ def _draw_way(ax: Drawable, data: LocusData, labels: Labels, display: Display) -
         labels.keep_clear(place, radius_pt=5.0)
 
 
-def _name(data: LocusData, labels: Labels, display: Display) -> None:
+def _name(data: LocusData, labels: Labels) -> None:
+    display = labels.display
     way = display.length(data.resultant_m)
     centre = display.length(data.base_m).mean(axis=0)
     worst_text = "nearest to a tipping line"
@@ -107,8 +103,8 @@ def _name(data: LocusData, labels: Labels, display: Display) -> None:
         for leg, foot in zip(LEG_ORDER, display.length(data.leg_m), strict=True):
             toward = direction_deg(foot - centre)
             labels.add(foot, leg, toward_deg=toward, weight="bold", leader=False)
-    for inside, ring in data.contours:
-        name, shown = inside, display.length(ring)
+    for name, ring in data.contours:
+        shown = display.length(ring)
         ahead = np.roll(shown, -1, axis=0)
         level = np.abs(ahead - shown)[:, 0] >= np.abs(ahead - shown)[:, 1]
         middles = ((shown + ahead) / 2.0)[level if level.any() else slice(None)]
@@ -119,8 +115,5 @@ def _name(data: LocusData, labels: Labels, display: Display) -> None:
             labels.write(place, name, colour=GREY, ground=True)
 
 
-def locus_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
-    """Locus of the resultant of all weights on the base, at print size."""
-    figure, ax = new_axes(150.0, 130.0)
-    draw_locus(locus_data(lift), ax, system=system)
-    return figure
+locus_figure = figure_of(locus_data, draw_locus, 150.0, 130.0)
+"""Locus of the resultant of all weights on the base, at print size."""

@@ -25,19 +25,13 @@ US_SCALES = tuple(12 * n for n in (2, 4, 5, 8, 10, 15, 16, 20, 30, 40, 50, 60, 8
 
 
 def dimension(
-    ax: Drawable,
-    labels: Labels,
-    start: ArrayLike,
-    end: ArrayLike,
-    text: str,
-    *,
-    offset_pt: float = 12.0,
-    colour: str = INK,
+    labels: Labels, start: ArrayLike, end: ArrayLike, text: str, *, offset_pt: float = 12.0
 ) -> None:
     """Dimension between two points, its line moved square to it (left of start to end).
 
     Where the line is too short for the text, the text stands beside it.
     """
+    ax = labels.ax
     a, b = np.array(labels.at_pt(start)), np.array(labels.at_pt(end))
     along = b - a
     span = float(np.hypot(*along))
@@ -46,9 +40,8 @@ def dimension(
     along /= span
     side = np.array([-along[1], along[0]])
     sign = 1.0 if offset_pt >= 0 else -1.0
-    shift = side * offset_pt
-    a1, b1 = a + shift, b + shift
-    style: dict[str, Any] = {"color": colour, "linewidth": 0.5, "zorder": 7, "gid": "dimension"}
+    a1, b1 = a + side * offset_pt, b + side * offset_pt
+    style: dict[str, Any] = {"color": INK, "linewidth": 0.5, "zorder": 7, "gid": "dimension"}
     if abs(offset_pt) > 3.0:
         for p, q in ((a, a1), (b, b1)):
             ends = (p + side * sign * 2, q + side * sign * 3)
@@ -65,7 +58,7 @@ def dimension(
     if span < text_size_pt(labels.display.words(text), TEXT_PT)[0] + 8.0:
         toward = direction_deg(side * sign)
         place = labels.to_data(*(0.8 * a1 + 0.2 * b1))  # clear of the text of one farther out
-        labels.add(place, text, toward_deg=toward, gap_pt=2.0, colour=colour, ground=True)
+        labels.add(place, text, toward_deg=toward, gap_pt=2.0, ground=True)
         return
     angle = direction_deg(along)
     up = 1.0
@@ -73,7 +66,7 @@ def dimension(
         angle += 180.0 if angle <= 0 else -180.0
         up = -1.0
     middle = (a1 + b1) / 2.0 + side * up * 5.5
-    labels.write(labels.to_data(*middle), text, rotation=angle, colour=colour)
+    labels.write(labels.to_data(*middle), text, rotation=angle)
 
 
 def set_scale(
@@ -111,7 +104,7 @@ def to_scale(
     x0, y0, x1, y1 = display.length(bounds_m).tolist()
     scale = set_scale(ax, (x0, y0, x1, y1), system=display.system, standard=standard)
     labels = Labels(ax, display)
-    scale_bar(ax, labels, display, scale=scale if standard else None)
+    scale_bar(labels, scale=scale if standard else None)
     return labels
 
 
@@ -120,10 +113,9 @@ def _nice(length: float) -> float:
     return float(max(s * power for s in (1.0, 2.0, 5.0) if s * power <= length))
 
 
-def scale_bar(
-    ax: Drawable, labels: Labels, display: Display, *, scale: float | None = None
-) -> None:
+def scale_bar(labels: Labels, *, scale: float | None = None) -> None:
     """Scale bar of four parts at the lower left, with the drawing scale where it is round."""
+    ax, display = labels.ax, labels.display
     low, high = ax.get_xlim()
     length = _nice((high - low) * 0.28)
     left, bottom = labels.frame[0] + 8.0, labels.frame[1] + 9.0
@@ -148,26 +140,21 @@ def scale_bar(
     ax.text(tx, ty, text, fontsize=TEXT_PT, color=INK, ha="left", va="center", zorder=10)
 
 
-def north_arrow(ax: Drawable, labels: Labels, *, north_deg: float = 90.0) -> None:
-    """North arrow at the upper right; *north_deg* is the way of north on the paper."""
-    cx, cy = labels.frame[2] - 16.0, labels.frame[3] - 22.0
-    a = np.radians(north_deg)
-    along, side = np.array([np.cos(a), np.sin(a)]), np.array([-np.sin(a), np.cos(a)])
-    centre = np.array([cx, cy])
-    tip, tail = centre + along * 13.0, centre - along * 13.0
-    for sign, face in ((1.0, INK), (-1.0, "white")):
-        ring = [tip, centre + side * sign * 5.0 - along * 7.0, centre - along * 3.0]
-        look = fill(face, width=0.6)
-        polygon(ax, [labels.to_data(*p) for p in ring], zorder=10, gid="north", **look)
-    look = {"fontsize": 8.0, "fontweight": "bold", "ha": "center", "va": "center"}
-    ax.text(*labels.to_data(*tail), "N", zorder=10, path_effects=HALO, **look)
-    labels.reserve((cx - 12.0, cy - 20.0, cx + 12.0, cy + 16.0))
+def north_arrow(labels: Labels) -> None:
+    """North arrow at the upper right, north up the paper."""
+    x, y = labels.frame[2] - 16.0, labels.frame[3] - 22.0
+    for side, face in ((-5.0, INK), (5.0, "white")):
+        ring = [labels.to_data(*p) for p in ((x, y + 13.0), (x + side, y - 7.0), (x, y - 3.0))]
+        polygon(labels.ax, ring, zorder=10, gid="north", **fill(face, width=0.6))
+    look: dict[str, Any] = {"fontsize": 8.0, "fontweight": "bold", "ha": "center", "va": "center"}
+    labels.ax.text(*labels.to_data(x, y - 13.0), "N", zorder=10, path_effects=HALO, **look)
+    labels.reserve((x - 12.0, y - 20.0, x + 12.0, y + 16.0))
 
 
 def key(
     ax: Drawable, entries: Sequence[KeyEntry], display: Display, *, below_pt: float = 30.0
-) -> float:
-    """Key under the Axes, wrapped to its width; returns its height in points."""
+) -> None:
+    """Key under the Axes, wrapped to its width."""
     figure = ax.figure
     assert figure is not None
     width = ax.get_window_extent().width * 72.0 / figure.dpi
@@ -187,6 +174,4 @@ def key(
             polyline(ax, sample, **{**beside, "markevery": [1], **look})
         ax.text(x + 24.0, y, words, **style)
         x += width_pt
-    depth = row - y
-    room_outside(ax, below_pt=depth)
-    return depth
+    room_outside(ax, below_pt=row - y)

@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 import shapely
-from matplotlib.figure import Figure
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.units import UnitSystem
@@ -42,7 +41,7 @@ from liftcalc.views.site_shapes import (
     site_shapes,
 )
 from liftcalc.views.strokes import closed, direction_deg, mark, polygon, polyline
-from liftcalc.views.style import INK, RED, Display, new_axes, prepare_site
+from liftcalc.views.style import INK, RED, Display, figure_of, prepare_site
 
 PATH: dict[str, Any] = {"color": RED, "linestyle": (0, (5, 2)), "linewidth": 1.6}
 Bounds = tuple[float, float, float, float]
@@ -107,15 +106,9 @@ def plan_bounds(data: PlanData, *, margin_m: float = 1.5) -> Bounds:
     An overhead line that the boom can reach is in the frame at its nearest point, its strip too.
     """
     machine = data.machine
-    points = [
-        machine.carrier_m,
-        machine.leg_m,
-        *machine.mats_m,
-        circle_m(machine.stand_m, machine.tail_radius_m),
-        data.head_m[None, :],
-        *([] if data.path_m is None else [data.path_m]),
-        *data.loads_m,
-    ]
+    path = [] if data.path_m is None else [data.path_m]
+    points = [machine.carrier_m, machine.leg_m, *machine.mats_m, *path, *data.loads_m]
+    points += [circle_m(machine.stand_m, machine.tail_radius_m), data.head_m[None, :]]
     for shape in data.shapes:
         if shape.kind == "power line":
             near = _nearest(shape.xy_m, machine.stand_m)
@@ -164,8 +157,8 @@ def draw_path(ax: Drawable, data: PlanData, display: Display) -> None:
         polygon(ax, ring, facecolor=RED, edgecolor="white", linewidth=0.5, zorder=7, gid="way")
 
 
-def _name_legs(data: PlanData, labels: Labels, display: Display) -> None:
-    machine = data.machine
+def _name_legs(data: PlanData, labels: Labels) -> None:
+    machine, display = data.machine, labels.display
     for k, (name, foot) in enumerate(zip(LEG_ORDER, machine.leg_m, strict=True)):
         text = f"{name}  {display.text(float(machine.extension_m[k]), 'extension_m')}"
         if machine.reaction_kN is not None:
@@ -176,9 +169,9 @@ def _name_legs(data: PlanData, labels: Labels, display: Display) -> None:
         labels.add(place, text, toward_deg=away, weight="bold", gap_pt=7.0, gid=f"text {name}")
 
 
-def _dimension_base(ax: Drawable, data: PlanData, labels: Labels, display: Display) -> None:
+def _dimension_base(data: PlanData, labels: Labels) -> None:
     """Spread of the front and of the rear legs, and distance between the two."""
-    machine = data.machine
+    machine, display = data.machine, labels.display
     feet = display.length(machine.leg_m)
     front_left, front_right, rear_right, rear_left = range(4)
     shown = set()
@@ -188,16 +181,16 @@ def _dimension_base(ax: Drawable, data: PlanData, labels: Labels, display: Displ
         if text in shown:  # equal front and rear: once is enough
             continue
         shown.add(text)
-        dimension(ax, labels, feet[first], feet[second], text, offset_pt=-26.0)
+        dimension(labels, feet[first], feet[second], text, offset_pt=-26.0)
     left = np.sin(np.radians(data.slew_deg)) < 0.0  # on the side away from the boom
     first, second = (rear_left, front_left) if left else (front_right, rear_right)
     apart = (machine.leg_m[front_left] - machine.leg_m[rear_left]) @ machine.along()
     text = display.text(float(abs(apart)), "length_m")
-    dimension(ax, labels, feet[first], feet[second], text, offset_pt=30.0)
+    dimension(labels, feet[first], feet[second], text, offset_pt=30.0)
 
 
-def _name_radii(ax: Drawable, data: PlanData, labels: Labels, display: Display) -> None:
-    machine = data.machine
+def _name_radii(data: PlanData, labels: Labels) -> None:
+    machine, display, ax = data.machine, labels.display, labels.ax
     if data.path_m is None:
         text = f"R {display.text(data.radius_m, 'length_m')}"
         toward = data.slew_deg + machine.heading_deg
@@ -239,28 +232,25 @@ def draw_plan(
     prepare_site(ax, data.title, display)
     bounds = bounds_m or plan_bounds(data, margin_m=3.0)
     labels = to_scale(ax, bounds, display, standard=standard_scale)
-    north_arrow(ax, labels)
+    north_arrow(labels)
     draw_shapes(ax, data.shapes, display)
     draw_machine(ax, data.machine, display)
     draw_superstructure(ax, data.machine, display, slew_deg=data.slew_deg)
     draw_boom(ax, data.machine, display, slew_deg=data.slew_deg, radius_m=data.radius_m)
     draw_path(ax, data, display)
-    _keep_clear(data, labels, display)
-    walls = [s for s in data.shapes if s.kind == "wall"]
-    keep_edges_clear(walls, labels, display)
-    _dimension_base(ax, data, labels, display)
-    _name_legs(data, labels, display)
-    name_front(data.machine, labels, display)
-    _point_to_lines(ax, data, labels, display)
-    _name_radii(ax, data, labels, display)
-    keep_edges_clear([s for s in data.shapes if s.kind != "wall"], labels, display)
-    name_shapes(ax, data.shapes, labels, display)
+    _keep_clear(data, labels)
+    keep_edges_clear([s for s in data.shapes if s.kind == "wall"], labels)
+    for name in (_dimension_base, _name_legs, _name_front, _point_to_lines, _name_radii):
+        name(data, labels)
+    keep_edges_clear([s for s in data.shapes if s.kind != "wall"], labels)
+    name_shapes(data.shapes, labels)
     entries = _machine_key(data) + (shape_key(data.shapes, ax, display) if site_key else [])
     key(ax, entries, display)
 
 
-def _point_to_lines(ax: Drawable, data: PlanData, labels: Labels, display: Display) -> None:
+def _point_to_lines(data: PlanData, labels: Labels) -> None:
     """An overhead line outside the frame is pointed to at the border nearest to it."""
+    ax, display = labels.ax, labels.display
     for shape in data.shapes:
         if shape.kind != "power line" or in_window(shape, ax, display):
             continue
@@ -290,14 +280,14 @@ def _point_to_lines(ax: Drawable, data: PlanData, labels: Labels, display: Displ
         labels.add(shaft[0], text, toward_deg=toward, weight="bold", ground=True)
 
 
-def name_front(machine: MachineDrawing, labels: Labels, display: Display) -> None:
-    """The word FRONT ahead of the carrier."""
-    look: dict[str, Any] = {"toward_deg": machine.heading_deg, "weight": "bold", "leader": False}
-    labels.add(display.length(machine.front_m), "FRONT", **look)
-
-
-def _keep_clear(data: PlanData, labels: Labels, display: Display) -> None:
+def _name_front(data: PlanData, labels: Labels) -> None:
     machine = data.machine
+    look: dict[str, Any] = {"toward_deg": machine.heading_deg, "weight": "bold", "leader": False}
+    labels.add(labels.display.length(machine.front_m), "FRONT", **look)
+
+
+def _keep_clear(data: PlanData, labels: Labels) -> None:
+    machine, display = data.machine, labels.display
     labels.keep_line_clear(display.length([machine.stand_m, data.head_m]), radius_pt=4.0)
     labels.keep_area_clear(display.length(machine.carrier_m))
     labels.keep_area_clear(display.length(circle_m(machine.stand_m, machine.tail_radius_m)))
@@ -322,8 +312,5 @@ def _machine_key(data: PlanData) -> list[KeyEntry]:
     return [(words, look) for drawn, words, look in entries if drawn]
 
 
-def plan_figure(lift: LiftAssessment, *, title: str = "", system: UnitSystem = "metric") -> Figure:
-    """Plan of site, machine and path at print size."""
-    figure, ax = new_axes(170.0, 150.0)
-    draw_plan(plan_data(lift, title=title), ax, system=system)
-    return figure
+plan_figure = figure_of(plan_data, draw_plan, 170.0, 150.0)
+"""Plan of site, machine and path at print size."""

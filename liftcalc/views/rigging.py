@@ -222,12 +222,10 @@ def _fit(ax: Axes, data: RiggingDrawing, view: RiggingView, display: Display) ->
 class _Sheet:
     """One view of the rigging being drawn, its limits already set."""
 
-    def __init__(
-        self, ax: Axes, data: RiggingDrawing, view: RiggingView, labels: Labels, display: Display
-    ) -> None:
-        self.ax, self.data, self.view = ax, data, view
-        self.labels, self.display = labels, display
-        self.outline = display.length(_outline(data, view))
+    def __init__(self, data: RiggingDrawing, view: RiggingView, labels: Labels) -> None:
+        self.data, self.view, self.labels = data, view, labels
+        self.ax, self.display = labels.ax, labels.display
+        self.outline = self.display.length(_outline(data, view))
         self.groups = _groups(data, list(_VIEWS[view][0]))
         self.hook, self.cg = self.seen(data.hook_m), self.seen(data.cg_m)
 
@@ -264,7 +262,7 @@ class _Sheet:
             mark(self.ax, self.cg, marker, markersize=8.0, zorder=7, gid=CG_WORDS, **white)
 
     def dimensions(self) -> None:
-        draw = partial(dimension, self.ax, self.labels)
+        draw = partial(dimension, self.labels)
         (left, low), (right, _), (_, high) = _outline(self.data, self.view)[:3]
 
         def text(value: float) -> str:
@@ -338,8 +336,8 @@ def draw_rigging(
     prepare(ax, display, f"{data.title}, {word}", *axes, plan=True)
     scale = _fit(ax, data, view, display)
     labels = Labels(ax, display)
-    scale_bar(ax, labels, display, scale=scale)
-    sheet = _Sheet(ax, data, view, labels, display)
+    scale_bar(labels, scale=scale)
+    sheet = _Sheet(data, view, labels)
     sheet.draw_load()
     sheet.draw_lines()
     sheet.draw_marks()

@@ -10,23 +10,17 @@ a word.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from types import SimpleNamespace
 from typing import Any, NamedTuple
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.transforms import Bbox
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 
 _MM_PT = 72.0 / 25.4
-
-
-class _Box:
-    """The Axes on the picture, in points from the lower left corner."""
-
-    def __init__(self, x0: float, y0: float, x1: float, y1: float) -> None:
-        self.x0, self.y0, self.x1, self.y1 = x0, y0, x1, y1
-        self.width, self.height = x1 - x0, y1 - y0
 
 
 class _Linear:
@@ -41,12 +35,6 @@ class _Linear:
 
     def inverted(self) -> _Linear:
         return _Linear(1.0 / self._scale, -self._shift / self._scale)
-
-
-class _Paper:
-    """Stands for the figure: one point is one pixel."""
-
-    dpi = 72.0
 
 
 class _Spine:
@@ -91,10 +79,10 @@ class ScreenAxes:
         *,
         margins_mm: tuple[float, float, float, float] = (14.0, 12.0, 4.0, 8.0),
     ) -> None:
-        self.figure = _Paper()
+        self.figure = SimpleNamespace(dpi=72.0)  # one point is one pixel
         self.width_pt, self.height_pt = width_mm * _MM_PT, height_mm * _MM_PT
         left, bottom, right, top = (m * _MM_PT for m in margins_mm)
-        self._box = _Box(left, bottom, self.width_pt - right, self.height_pt - top)
+        self._box = Bbox.from_extents(left, bottom, self.width_pt - right, self.height_pt - top)
         self.spines = {name: _Spine() for name in ("left", "right", "top", "bottom")}
         self.items: list[Mark] = []
         self._x, self._y = (0.0, 1.0), (0.0, 1.0)
@@ -107,7 +95,7 @@ class ScreenAxes:
         self.number: Callable[[float], str] = number_text
         """Text of a tick's number."""
 
-    def get_window_extent(self) -> _Box:
+    def get_window_extent(self) -> Bbox:
         """The Axes on the picture, in points."""
         return self._box
 

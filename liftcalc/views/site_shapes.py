@@ -116,12 +116,8 @@ KEPT = fill("#f7eadf", width=0.7, dash=(0, (2, 3)))
 """Strip along an overhead line in which nothing may come."""
 
 
-def _band(xy: FloatArray, width: float) -> FloatArray:
-    return _band_of(_plain(xy), width)
-
-
 @lru_cache(maxsize=256)
-def _band_of(points: tuple[tuple[float, float], ...], width: float) -> FloatArray:
+def _band(points: tuple[tuple[float, float], ...], width: float) -> FloatArray:
     shape = shapely.LineString(points).buffer(width / 2.0, cap_style="flat", join_style="mitre")
     return np.asarray(shape.exterior.coords)
 
@@ -134,24 +130,14 @@ def _plain(xy: FloatArray) -> tuple[tuple[float, float], ...]:
 def draw_shapes(ax: Drawable, shapes: Sequence[SiteShape], display: Display) -> None:
     """Draw the shapes, without their names."""
     for shape in shapes:
-        look = SHAPE_LOOKS[shape.kind]
-        xy = display.length(shape.xy_m)
-        if shape.closed:
-            polygon(ax, xy, zorder=look.order, gid=f"{shape.kind}: {shape.name}", **look.patch())
-        elif shape.kind == "service" and shape.width_m > 0:
-            band = _band(xy, float(display.length(shape.width_m)))
-            polygon(ax, band, zorder=look.order, gid=f"service: {shape.name}", **look.patch())
-        else:
-            line = look.line()
-            polyline(ax, xy, zorder=look.order, gid=f"{shape.kind}: {shape.name}", **line)
-            if shape.kind == "power line" and shape.width_m > 0:
-                gid = f"clearance strip: {shape.name}"
-                polygon(ax, _strip(shape, display), zorder=0.8, gid=gid, **KEPT)
-
-
-def _strip(shape: SiteShape, display: Display) -> FloatArray:
-    """Ground plan of the distance kept on both sides of an overhead line."""
-    return _band(display.length(shape.xy_m), 2.0 * float(display.length(shape.width_m)))
+        look, ring = SHAPE_LOOKS[shape.kind], _ring(shape, display)
+        style: dict[str, Any] = {"zorder": look.order, "gid": f"{shape.kind}: {shape.name}"}
+        if ring is not None and shape.kind != "power line":
+            polygon(ax, ring, **style, **look.patch())
+            continue
+        polyline(ax, display.length(shape.xy_m), **style, **look.line())
+        if ring is not None:
+            polygon(ax, ring, zorder=0.8, gid=f"clearance strip: {shape.name}", **KEPT)
 
 
 def _window(ax: Drawable) -> tuple[float, float, float, float]:
@@ -160,13 +146,12 @@ def _window(ax: Drawable) -> tuple[float, float, float, float]:
     return x0, y0, x1, y1
 
 
-def name_shapes(
-    ax: Drawable, shapes: Sequence[SiteShape], labels: Labels, display: Display
-) -> None:
+def name_shapes(shapes: Sequence[SiteShape], labels: Labels) -> None:
     """Name and note of each shape that the drawing shows.
 
     A shape with room for it is named inside, where least is hidden; a small one beside it.
     """
+    ax, display = labels.ax, labels.display
     window = _window(ax)
     wide_pt = ax.get_window_extent().width * 72.0 / ax.figure.dpi
     if wide_pt < NOTES_FROM_PT:  # a small picture: names alone, and what to keep from a line
@@ -192,10 +177,10 @@ def name_shapes(
         labels.add(places, _name(shape), toward_deg=toward, **_text_look(shape))
 
 
-def keep_edges_clear(shapes: Sequence[SiteShape], labels: Labels, display: Display) -> None:
+def keep_edges_clear(shapes: Sequence[SiteShape], labels: Labels) -> None:
     """Keep names off lines, off edges that stand alone and off buried services."""
     for shape in shapes:
-        xy, ring = display.length(shape.xy_m), _ring(shape, display)
+        xy, ring = labels.display.length(shape.xy_m), _ring(shape, labels.display)
         if shape.kind == "service" and ring is not None:
             labels.keep_area_clear(ring, share=0.5)
         elif not shape.closed:
@@ -205,15 +190,15 @@ def keep_edges_clear(shapes: Sequence[SiteShape], labels: Labels, display: Displ
 
 
 def _ring(shape: SiteShape, display: Display) -> FloatArray | None:
-    """Outline of what a shape covers in plan; None for a line without width."""
+    """Outline of what a shape covers in plan; None for a line without width.
+
+    An overhead line covers the ground below the distance kept on both its sides.
+    """
     xy = display.length(shape.xy_m)
-    if shape.closed:
-        return xy
-    if not shape.width_m > 0:
-        return None
-    if shape.kind == "power line":
-        return _strip(shape, display)
-    return _band(xy, float(display.length(shape.width_m)))
+    if shape.closed or not shape.width_m > 0:
+        return xy if shape.closed else None
+    sides = 2.0 if shape.kind == "power line" else 1.0
+    return _band(_plain(xy), sides * float(display.length(shape.width_m)))
 
 
 @lru_cache(maxsize=512)
@@ -264,12 +249,12 @@ def _label_place(
 
 def in_window(shape: SiteShape, ax: Drawable, display: Display) -> bool:
     """Whether any of what is drawn of the shape lies in what the drawing shows."""
-    xy, look = display.length(shape.xy_m), SHAPE_LOOKS[shape.kind]
+    look, ring = SHAPE_LOOKS[shape.kind], _ring(shape, display)
+    if ring is None or shape.kind == "power line":
+        return _shown(display.length(shape.xy_m), ax, closed=False)
     if shape.closed and look.face == "none" and not look.hatch:  # its edge alone is drawn
-        return _shown(closed(xy), ax, closed=False)
-    if shape.kind == "service" and shape.width_m > 0:
-        return _shown(_band(xy, float(display.length(shape.width_m))), ax)
-    return _shown(xy, ax, closed=shape.closed)
+        return _shown(closed(ring), ax, closed=False)
+    return _shown(ring, ax)
 
 
 def shape_key(
@@ -279,8 +264,8 @@ def shape_key(
     entries = []
     for kind, look in SHAPE_LOOKS.items():
         if kind == "power line":
-            strips = [s for s in shapes if s.kind == kind and s.width_m > 0 and strips_drawn]
-            if any(_shown(_strip(s, display), ax) for s in strips):
+            strips = (_ring(s, display) for s in shapes if s.kind == kind and strips_drawn)
+            if any(ring is not None and _shown(ring, ax) for ring in strips):
                 entries.append(("clearance strip of an overhead line", KEPT))
         if not any(s.kind == kind and in_window(s, ax, display) for s in shapes):
             continue

@@ -12,6 +12,7 @@ Sources: Colours: the colour-blind-safe set of Okabe and Ito (2008), values from
 """
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -149,6 +150,22 @@ def new_axes(
     left, bottom, right, top = margins_mm
     wide, high = 1.0 - (left + right) / width_mm, 1.0 - (bottom + top) / height_mm
     return figure, figure.add_axes((left / width_mm, bottom / height_mm, wide, high))
+
+
+def figure_of(
+    data: Callable[..., Any], draw: Callable[..., None], wide_mm: float, high_mm: float, **page: Any
+) -> Callable[..., Figure]:
+    """Maker of a drawing at print size, from a lift by *data* and *draw*.
+
+    What the maker is given beside *system* goes to *data*.
+    """
+
+    def made(lift: object, *, system: UnitSystem = "metric", **more: Any) -> Figure:
+        figure, ax = new_axes(wide_mm, high_mm, **page)
+        draw(data(lift, **more), ax, system=system)
+        return figure
+
+    return made
 
 
 def prepare(

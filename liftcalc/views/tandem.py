@@ -131,7 +131,7 @@ def draw_tandem_plan(data: TandemPlanData, ax: Drawable) -> None:
     for k, ring in enumerate(data.load_rings_m):
         at_end = k in (0, len(data.load_rings_m) - 1)
         polygon(ax, ring, linewidth=1.6 if at_end else 0.7, gid=f"load {k}", **outline)
-    north_arrow(ax, to_scale(ax, np.concatenate([low, high]), display))
+    north_arrow(to_scale(ax, np.concatenate([low, high]), display))
 
 
 def draw_shares(data: ShareData, ax: Drawable) -> None:

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
 from liftcalc.base.arrays import FloatArray
@@ -22,7 +21,7 @@ from liftcalc.views.style import (
     PALE,
     TEXT_PT,
     Display,
-    new_axes,
+    figure_of,
     prepare,
     text_size_pt,
 )
@@ -118,8 +117,5 @@ def _name_ends(
         low += step
 
 
-def utilisation_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
-    """Share of each limit used along the path, at print size."""
-    figure, ax = new_axes(170.0, 90.0)
-    draw_utilisation(utilisation_data(lift), ax, system=system)
-    return figure
+utilisation_figure = figure_of(utilisation_data, draw_utilisation, 170.0, 90.0)
+"""Share of each limit used along the path, at print size."""

@@ -89,7 +89,7 @@ def draw_working_area(
     title = f"Area within rated capacity for {load} (clearances not checked)"
     prepare_site(ax, title, display)
     labels = to_scale(ax, _bounds(data), display, standard=False)
-    north_arrow(ax, labels)
+    north_arrow(labels)
     within, asked = f"{load} within rated capacity", f"on condition: {MAKER_CONFIRMS}"
     missing = "no capacity data (not allowed)"
     shut = "strip of an overhead line or no-lift-over zone (not allowed)"
@@ -113,8 +113,8 @@ def draw_working_area(
     labels.keep_clear(centre, radius_pt=20.0)
     for ring, _ in data.within:
         labels.keep_line_clear(display.length(closed(ring)))
-    keep_edges_clear(plan.shapes, labels, display)
-    name_shapes(ax, plan.shapes, labels, display)
+    keep_edges_clear(plan.shapes, labels)
+    name_shapes(plan.shapes, labels)
     if not data.within:
         words = "nowhere within rated capacity"
         labels.add(centre, words, toward_deg=90.0, weight="bold", gap_pt=15.0)
