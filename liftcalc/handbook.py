@@ -151,9 +151,8 @@ def entries(module: ModuleType) -> list[HandbookEntry]:
         for name, item in inspect.getmembers(module, inspect.isfunction)
         if not name.startswith("_") and item.__module__ == module.__name__
     ]
-    functions.sort(key=lambda pair: pair[1].__code__.co_firstlineno)
     result = []
-    for name, item in functions:
+    for name, item in sorted(functions, key=lambda pair: pair[1].__code__.co_firstlineno):
         summary, body = sections(item.__doc__ or "")
         if not body:
             continue
@@ -169,18 +168,13 @@ def _shown(parameter: inspect.Parameter) -> str:
 
 def _classes(module: ModuleType) -> list[HandbookEntry]:
     """Public classes of a module; one whose docstring is only its signature is left out."""
-    classes = [
-        (name, item)
-        for name, item in vars(module).items()
-        if inspect.isclass(item)
-        and not name.startswith("_")
-        and item.__module__ == module.__name__
+    own = {n: item for n, item in vars(module).items() if inspect.isclass(item) and n[0] != "_"}
+    return [
+        HandbookEntry(module.__name__, name, name, *sections(item.__doc__))
+        for name, item in own.items()
+        if item.__module__ == module.__name__
         and item.__doc__
         and not item.__doc__.startswith(f"{name}(")
-    ]
-    return [
-        HandbookEntry(module.__name__, name, name, *sections(item.__doc__ or ""))
-        for name, item in classes
     ]
 
 
@@ -239,14 +233,10 @@ def _definitions(text: str) -> list[str]:
 
 
 _TITLES = {
-    "Parameters": "What it takes",
-    "Attributes": "What it holds",
-    "Returns": "What it gives",
-    "Raises": "What it refuses",
-    "Warns": "What it warns of",
-    "Source": "Source",
+    "Parameters": "What it takes", "Attributes": "What it holds", "Returns": "What it gives",
+    "Raises": "What it refuses", "Warns": "What it warns of", "Source": "Source",
     "Examples": "Example",
-}
+}  # fmt: skip
 _LISTED = ("Parameters", "Attributes")
 
 

@@ -155,20 +155,17 @@ class Session:
 
     def undo(self) -> None:
         """Take the last step back."""
-        if self._undo:
-            self._redo.append(self.settings)
-            self._go(self._undo.pop())
+        self._go(self._undo, self._redo)
 
     def redo(self) -> None:
         """Take the step again that was taken back."""
-        if self._redo:
-            self._undo.append(self.settings)
-            self._go(self._redo.pop())
+        self._go(self._redo, self._undo)
 
-    def _go(self, settings: Settings) -> None:
-        self._anchor = None
-        self.now = self._evaluate(settings, self.now)
-        self.settings = settings
+    def _go(self, steps: list[Settings], others: list[Settings]) -> None:
+        if steps:
+            others.append(self.settings)
+            self._anchor, self.settings = None, steps.pop()
+            self.now = self._evaluate(self.settings, self.now)
 
     def reset(self) -> None:
         """Back to the set-up of the lift's facts; can be undone."""
@@ -179,12 +176,10 @@ class Session:
         position = self.now.position
         if position is None:
             raise InputError.of("position", "none", "a boom position that can be reached")
-        if end == "pick":
-            self._take(replace(self.settings, pick=position.place_site_m))
-        elif end == "set_down":
-            self._take(replace(self.settings, set_down=position.place_site_m))
-        else:
+        if end not in ("pick", "set_down"):
             raise InputError.of("end", end, "pick or set_down")
+        place: dict[str, Any] = {end: position.place_site_m}
+        self._take(replace(self.settings, **place))
 
     def keep(self) -> None:
         """Keep the present set-up to compare with."""
@@ -206,14 +201,9 @@ class Session:
         folder.mkdir(parents=True, exist_ok=True)
         lift = job.lifts[0]
         task = BatchLift(
-            lift=lift.id,
-            lift_title=lift.title,
-            job_json=job.model_dump_json(by_alias=True),
-            archive=str(folder),
-            units=self.system,
-            prepared_by=prepared_by,
-            revision=revision,
-        )
+            lift=lift.id, lift_title=lift.title, job_json=job.model_dump_json(by_alias=True),
+            archive=str(folder), units=self.system, prepared_by=prepared_by, revision=revision,
+        )  # fmt: skip
         rows = run_lift(task)
         failed = [r for r in rows if not r.record]
         if failed:

@@ -143,16 +143,11 @@ class Control:
         if system == "us" and self.quantity in ("length_m", "mass_t"):
             step = {"length_m": 0.1, "mass_t": 100.0}[self.quantity]
         count = max(1, round((high - low) / step))
-        return {
-            **plain,
-            "min": low,
-            "max": high,
-            # a whole number of steps, so that the end of the range can be reached
-            "step": (high - low) / count,
-            "digits": self._digits(system),
-            "unit": unit_label(self.quantity, system),
-            "stops": [float(from_si(s, self.quantity, system)) for s in self.stops],
-        }
+        plain |= {"min": low, "max": high, "digits": self._digits(system)}
+        plain["step"] = (high - low) / count  # whole steps, so that the range's end can be reached
+        plain["unit"] = unit_label(self.quantity, system)
+        plain["stops"] = [float(from_si(s, self.quantity, system)) for s in self.stops]
+        return plain
 
     def display(self, value: float | str, system: UnitSystem) -> float | str:
         """A setting in display units."""
@@ -175,18 +170,12 @@ def settings_of(job: Job, lift_id: str) -> Settings:
     stand = lift.stand
     return Settings(
         *lift.legs.as_tuple(),  # FL, FR, RR, RL
-        easting=stand.easting_m,
-        northing=stand.northing_m,
-        heading=stand.heading_deg % 360.0,
-        slew=round(slew, 3) % 360.0,
-        radius=round(radius, 3),
-        boom=lift.boom_length_m,
-        load=lift.load.mass_t,
-        wind=lift.wind_m_s,
-        mat=lift.mat,
+        easting=stand.easting_m, northing=stand.northing_m, heading=stand.heading_deg % 360.0,
+        slew=round(slew, 3) % 360.0, radius=round(radius, 3), boom=lift.boom_length_m,
+        load=lift.load.mass_t, wind=lift.wind_m_s, mat=lift.mat,
         pick=(lift.pick.easting_m, lift.pick.northing_m),
         set_down=(lift.set_down.easting_m, lift.set_down.northing_m),
-    )
+    )  # fmt: skip
 
 
 def controls_of(job: Job, lift_id: str, settings: Settings) -> tuple[Control, ...]:

@@ -55,15 +55,10 @@ class StandSearch:
         self.start.on_click(lambda _: self.begin())
         self.stop.on_click(lambda _: self.halt())
         caution = f"{INVENTED} {CAUTION_LINE}" if job.invented else CAUTION_LINE
-        self.box = widgets.VBox(
-            [
-                widgets.HBox([self.lift, self.step_m, self.step_deg]),
-                widgets.HBox([self.start, self.stop, self.progress]),
-                self.state,
-                widgets.HTML(f"<p>{html.escape(self._words(caution))}</p>"),
-                self.result,
-            ]
-        )
+        choices = widgets.HBox([self.lift, self.step_m, self.step_deg])
+        buttons = widgets.HBox([self.start, self.stop, self.progress])
+        said = widgets.HTML(f"<p>{html.escape(self._words(caution))}</p>")
+        self.box = widgets.VBox([choices, buttons, self.state, said, self.result])
 
     def _number(self, value: float | None, quantity: str, safe: Safe = "") -> str:
         return format_value(value, quantity, self.units, safe)
@@ -120,11 +115,8 @@ class StandSearch:
     def _run(self) -> None:
         try:
             steps = {"step_m": self.step_m.value, "heading_step_deg": self.step_deg.value}
-            told: dict[str, Any] = {
-                "progress": self._tell,
-                "phase": self._say,
-                "stop": self._stop.is_set,
-            }
+            told: dict[str, Any] = {"progress": self._tell, "phase": self._say}
+            told["stop"] = self._stop.is_set
             self.study = study_stand(self.job, self.lift.value, **steps, **told)
             self._show(self.study)
         except LiftcalcError as error:
@@ -137,19 +129,16 @@ class StandSearch:
         finally:
             self.start.disabled, self.stop.disabled = False, True
 
-    def _map(self, study: StandStudy) -> str:
-        figure = margin_figure(study, system=self.units)
-        finish(figure, invented=self.job.invented, system=self.units)
-        return svg_text(figure)
-
     def _show(self, study: StandStudy) -> None:
         show, table = self._number, self._table
         result, lifts = study.result, html.escape(", ".join(study.lift_ids))
+        figure = margin_figure(study, system=self.units)
+        finish(figure, invented=self.job.invented, system=self.units)
         self.result.value = (
             table("Crane positions, best first", rows.PLACE_COLUMNS, rows.place_rows(study, show))
             + table("Plans by number of set-ups", rows.PLAN_COLUMNS, rows.plan_rows(study, show))
             + table("Remedies", ("Lift", "Remedy"), rows.alternative_rows(study))
-            + self._map(study)
+            + svg_text(figure)
         )
         how = "Done" if study.complete else "Stopped, incomplete" if study.stopped else "Incomplete"
         # last, so that "Done" is never read above an empty page

@@ -42,7 +42,7 @@ TEXTS: dict[str, str] = {
 INVENTED = "INVENTED job, for demonstration: not for any real lift."
 
 
-def page_texts(system: UnitSystem, *, invented: bool) -> dict[str, str]:
-    """All texts in the words of the units; an invented job says so beside the caution."""
-    texts = TEXTS | ({"caution": f"{INVENTED} {CAUTION_LINE}"} if invented else {})
+def page_texts(system: UnitSystem, own: dict[str, str], *, invented: bool) -> dict[str, str]:
+    """All texts, *own* first, in the units' words; an invented job says so beside the caution."""
+    texts = own | TEXTS | ({"caution": f"{INVENTED} {CAUTION_LINE}"} if invented else {})
     return {key: text_in_units(text, system) for key, text in texts.items()}

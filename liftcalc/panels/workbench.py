@@ -51,34 +51,26 @@ class Workbench(anywidget.AnyWidget):
         self.session = session
         self.groups = tuple(groups or GROUPS)
         self.pictures = list(pictures or STEPS["whole"][1])
-        self._easel = Easel()
-        self._kept_easel = Easel()
+        self._easel, self._kept_easel = Easel(), Easel()
         for name in self.groups:
             require_known("group", name, GROUPS)
         for name in self.pictures:
             require_known("picture", name, PICTURES)
-        super().__init__(layout_spec=self._layout())
+        layout = {"groups": list(self.groups), "pictures": list(PICTURES)}
+        archive = str(Path.cwd() / "records")
+        super().__init__(layout_spec={**layout, "archive": archive, "texts": self._texts()})
         self.on_msg(self._receive)
 
     def __repr__(self) -> str:
         """The same text each time, whatever folder or machine."""
         return f"Workbench: job {self.session.job.id}, lift {self.session.lift_id}"
 
-    def _layout(self) -> dict[str, Any]:
-        return {
-            "groups": list(self.groups),
-            "pictures": list(PICTURES),
-            "archive": str(Path.cwd() / "records"),
-            "texts": self._texts(),
-        }
-
     def _texts(self) -> dict[str, str]:
         """Words of the page in the units of the session."""
         session = self.session
         own = {f"group-{name}": text for name, text in GROUPS.items()}
         own |= {f"picture-{name}": picture.name for name, picture in PICTURES.items()}
-        words = {key: text_in_units(text, session.system) for key, text in own.items()}
-        return words | page_texts(session.system, invented=session.job.invented)
+        return page_texts(session.system, own, invented=session.job.invented)
 
     def _receive(self, _widget: object, content: object, _buffers: object) -> None:
         if not isinstance(content, dict):
@@ -123,15 +115,15 @@ class Workbench(anywidget.AnyWidget):
 
     def _show(self, message: dict[str, Any]) -> None:
         """Show other pictures or units."""
-        if message["kind"] == "pictures":
-            wanted = [str(name) for name in message["names"]]
-            for name in wanted:
-                require_known("picture", name, PICTURES)
-            self.pictures = wanted
-        else:
+        if message["kind"] == "units":
             if message["system"] not in ("metric", "us"):
                 raise InputError.of("units", message["system"], "metric or us")
             self.session.system = message["system"]
+            return
+        wanted = [str(name) for name in message["names"]]
+        for name in wanted:
+            require_known("picture", name, PICTURES)
+        self.pictures = wanted
 
     def _open(self, message: dict[str, Any]) -> None:
         """Take another lift, job or record."""
@@ -149,13 +141,10 @@ class Workbench(anywidget.AnyWidget):
         """Change the set-up by a button."""
         session = self.session
         buttons: dict[str, Callable[[], None]] = {
-            "undo": session.undo,
-            "redo": session.redo,
-            "reset": session.reset,
+            "undo": session.undo, "redo": session.redo, "reset": session.reset,
             "use": lambda: session.use_position(str(message["end"])),
-            "keep": session.keep,
-            "drop": session.drop_kept,
-        }
+            "keep": session.keep, "drop": session.drop_kept,
+        }  # fmt: skip
         if kind not in buttons:
             raise InputError.of("kind", kind, "a message that the workbench knows")
         buttons[kind]()
