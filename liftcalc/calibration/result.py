@@ -119,13 +119,9 @@ def predicted_capacity_t(
         lengths=calibration.boom_length_m.size,
     )  # fmt: skip
     rating, _ = model.predict(calibration.value)
-    count = calibration.value.size
-    quantile = max(1.0, calibration.scatter) * float(
-        np.sqrt(
-            count
-            * fisher_f.ppf(calibration.confidence, count, max(calibration.degrees_of_freedom, 1))
-        )
-    )
+    count, free = calibration.value.size, max(calibration.degrees_of_freedom, 1)
+    simultaneous = float(np.sqrt(count * fisher_f.ppf(calibration.confidence, count, free)))
+    quantile = max(1.0, calibration.scatter) * simultaneous
     lower = np.full(radius.shape, np.inf)
     for item in calibration.explanations:
         value, slope = model.predict(item.theta)

@@ -59,20 +59,14 @@ def crane_bodies(
     """
     if (jib_start_radius_m is None) != (jib_start_height_m is None):
         raise InputError.of("jib_start_radius_m", jib_start_radius_m, "given with its height")
+    given = (
+        ("easting_m", easting_m), ("northing_m", northing_m), ("level_m", level_m),
+        ("heading_deg", heading_deg), ("slew_deg", slew_deg),
+        ("radius_m", require_positive("radius_m", radius_m)), ("head_height_m", head_height_m),
+        ("load_base_height_m", load_base_height_m),
+    )  # fmt: skip
     east, north, level, heading, slew, radius, head, base = np.broadcast_arrays(
-        *(
-            np.atleast_1d(a)
-            for a in (
-                require_finite("easting_m", easting_m),
-                require_finite("northing_m", northing_m),
-                require_finite("level_m", level_m),
-                require_finite("heading_deg", heading_deg),
-                require_finite("slew_deg", slew_deg),
-                require_positive("radius_m", radius_m),
-                require_finite("head_height_m", head_height_m),
-                require_finite("load_base_height_m", load_base_height_m),
-            )
-        )
+        *(np.atleast_1d(require_finite(name, value)) for name, value in given)
     )
     ahead = np.radians(heading + slew)
     points: list[_Point] = [(shape.boom_foot_x_m, shape.boom_foot_z_m), (radius, head)]
@@ -122,13 +116,12 @@ def _require_room_under_head(load: HungLoad, head: FloatArray, base: FloatArray)
     slack = head - base - load.height_m - load.gear_height_m
     if not np.all(slack >= 0):
         worst = int(np.argmin(slack))
+        needed = float(base[worst]) + load.height_m + load.gear_height_m
         raise InputError.of(
-            "head_height_m",
-            float(head[worst]),
-            f"at least {float(base[worst]) + load.height_m + load.gear_height_m:.3f} m, "
-            f"load, rigging and hook under the head (step {worst})",
+            "head_height_m", float(head[worst]),
+            f"at least {needed:.3f} m, load, rigging and hook under the head (step {worst})",
             "Raise the boom, lengthen it or shorten the rigging.",
-        )
+        )  # fmt: skip
 
 
 def load_to_boom_m(

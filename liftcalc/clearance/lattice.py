@@ -131,11 +131,9 @@ class Lattice:
                 "lattice", self.size, f"at most {_MOST_NODES} states", "Take a larger step."
             )
         index = np.unravel_index(np.arange(self.size), self.dims)
+        axes_of = (self.length, self.slew, self.radius, self.height)
         self.at_length, self.at_slew, self.at_radius, self.at_height = (
-            axis[i]
-            for axis, i in zip(
-                (self.length, self.slew, self.radius, self.height), index, strict=True
-            )
+            axis[i] for axis, i in zip(axes_of, index, strict=True)
         )
         self.head, self.reach = self.head_height(self.at_length, self.at_radius)
 
@@ -148,15 +146,9 @@ class Lattice:
 
     def node(self, length: float, slew: float, radius: float, height: float) -> int:
         """Index of the state nearest to these values."""
-        found = [
-            int(np.argmin(np.abs(axis - value)))
-            for axis, value in (
-                (self.length, length),
-                (self.slew, round(slew % 360.0, 9)),
-                (self.radius, radius),
-                (self.height, height),
-            )
-        ]
+        axes = (self.length, self.slew, self.radius, self.height)
+        pairs = zip(axes, (length, round(slew % 360.0, 9), radius, height), strict=True)
+        found = [int(np.argmin(np.abs(axis - value))) for axis, value in pairs]
         return int(np.ravel_multi_index(tuple(found), self.dims))
 
     def bodies(

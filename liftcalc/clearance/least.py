@@ -254,11 +254,9 @@ def least_clearances(
     n = _check(bodies, obstacles)
     moving = [Moving(b) for b in bodies]
     slack = [float(m.whole_m.max()) / 2.0 if n > 1 else 0.0 for m in moving]
-    off = (
-        None
-        if off_straight_m is None
-        else float(require_non_negative("off_straight_m", off_straight_m))
-    )
+    off = None
+    if off_straight_m is not None:
+        off = float(require_non_negative("off_straight_m", off_straight_m))
     rows: list[ClearanceRow] = []
     for group in _groups(moving, obstacles):
         distance, step, plan = least(group.bodies, group.fixed, group.body, group.which)
@@ -267,15 +265,8 @@ def least_clearances(
             plan = np.full(plan.shape, np.nan)
         row = group.body * group.bodies.n + step
         on_body, on_other = nearest_points_m(group.bodies, group.fixed, row, group.which)
-        for (i, obstacle), d, s, gap, p, q in zip(
-            group.column,
-            distance.tolist(),
-            step.tolist(),
-            plan.tolist(),
-            on_body.tolist(),
-            on_other.tolist(),
-            strict=True,
-        ):
+        columns = [a.tolist() for a in (distance, step, plan, on_body, on_other)]
+        for (i, obstacle), d, s, gap, p, q in zip(group.column, *columns, strict=True):
             rows.append(
                 ClearanceRow(
                     obstacle=obstacle.name, kind=obstacle.kind, body=bodies[i].name, distance_m=d,

@@ -177,19 +177,13 @@ def plan_load_path(
     if len(where) != 4:
         raise InputError.of("stand", stand, "easting, northing, level, heading")
     ends = (np.asarray(pick, dtype=np.float64), np.asarray(set_down, dtype=np.float64))
+    carry = max(pick[2], set_down[2]) + 0.5
+    if carry_height_m is not None:
+        carry = float(require_finite("carry_height_m", carry_height_m))
     lattice = Lattice(
-        shape,
-        load,
-        obstacles,
-        (where[0], where[1], where[2], where[3]),
-        axes,
-        ends,
-        load_to_boom_m,
-        head_room_m,
-        max(pick[2], set_down[2]) + 0.5
-        if carry_height_m is None
-        else float(require_finite("carry_height_m", carry_height_m)),
-    )
+        shape, load, obstacles, (where[0], where[1], where[2], where[3]), axes, ends,
+        load_to_boom_m, head_room_m, carry,
+    )  # fmt: skip
     lengths = (axes.boom_length_m[0],) * 2 if boom_length_m is None else boom_length_m
     nodes = (
         lattice.node(lengths[0], *(float(v) for v in ends[0])),
@@ -198,12 +192,8 @@ def plan_load_path(
     blocked, names = lattice.blocked()
     used = np.full(lattice.size, np.nan)
     if utilisation is not None:
-        table = np.stack(
-            [
-                np.asarray(utilisation(float(b), lattice.slew, lattice.radius), dtype=np.float64)
-                for b in lattice.length
-            ]
-        )
+        of_each = (utilisation(float(b), lattice.slew, lattice.radius) for b in lattice.length)
+        table = np.stack([np.asarray(u, dtype=np.float64) for u in of_each])
         used = np.broadcast_to(table[..., None], lattice.dims).ravel()
         blocked = np.vstack([blocked, ~(used <= limit)])
         names.append(OWN_LIMITS[3])
@@ -235,15 +225,8 @@ def _fine(
 ) -> PlannedPath | tuple[int, int]:
     """The path in fine steps, or the first move that fails between its states."""
     states, motions = found
-    corner = np.stack(
-        [
-            lattice.at_slew[states],
-            lattice.at_radius[states],
-            lattice.at_height[states],
-            lattice.at_length[states],
-        ],
-        axis=1,
-    )
+    axes = (lattice.at_slew, lattice.at_radius, lattice.at_height, lattice.at_length)
+    corner = np.stack([axis[states] for axis in axes], axis=1)
     corner[:, 0] = np.degrees(np.unwrap(np.radians(corner[:, 0])))
     # farthest that a body point moves: boom tip or tail by slew, head by luff and telescope
     arm = max(lattice.shape.tail_radius_m, float(lattice.radius[-1])) + np.hypot(

@@ -60,18 +60,18 @@ class DistanceTable:
         problems: list[Problem] = []
         limit = np.asarray(self.limit_kV, dtype=float)
         distance = np.asarray(self.distance_m, dtype=float)
+
+        def wrong(name: str, allowed: str) -> None:
+            problems.append(Problem(name, getattr(self, name), allowed))
+
         if limit.size == 0 or limit.size != distance.size:
-            problems.append(
-                Problem("limit_kV", self.limit_kV, "one limit for each distance, at least one row")
-            )
+            wrong("limit_kV", "one limit for each distance, at least one row")
         elif not (np.all(limit > 0) and np.all(np.diff(limit) > 0)):
-            problems.append(Problem("limit_kV", self.limit_kV, "rising voltages above 0"))
+            wrong("limit_kV", "rising voltages above 0")
         if not (np.all(distance > 0) and np.all(np.isfinite(distance))):
-            problems.append(Problem("distance_m", self.distance_m, "finite distances above 0"))
+            wrong("distance_m", "finite distances above 0")
         elif distance.size > 1 and not np.all(np.diff(distance) >= 0):
-            problems.append(
-                Problem("distance_m", self.distance_m, "distances that do not fall with voltage")
-            )
+            wrong("distance_m", "distances that do not fall with voltage")
         if problems:
             raise InputError(problems, source=self.name)
 

@@ -246,14 +246,8 @@ def member_prism_distance_m(
     best, t_best, u_best = np.sqrt(square[k, rows]), t[k, rows], u[k, rows]
     z = az + t_best * dz
     on_member = np.stack([ax + t_best * dx, ay + t_best * dy, z], axis=-1)
-    on_prism = np.stack(
-        [
-            x0[k, rows] + u_best * ex[k, rows],
-            y0[k, rows] + u_best * ey[k, rows],
-            between(z, base_m, top_m),
-        ],
-        axis=-1,
-    )
+    on_wall = (start[k, rows] + u_best * step[k, rows] for start, step in ((x0, ex), (y0, ey)))
+    on_prism = np.stack([*on_wall, between(z, base_m, top_m)], axis=-1)
     cuts, is_cut = cut_fractions(az, dz, base_m, top_m)
     x, y, z = ax + cuts * dx, ay + cuts * dy, az + cuts * dz
     z_prism = between(z, base_m, top_m)

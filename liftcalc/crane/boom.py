@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from liftcalc.base.arrays import FloatArray
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import (
     InputError,
     require_between,
@@ -90,15 +90,17 @@ def boom_angle_deg(
     cosine = (radius - foot) / hyp
     ok = np.abs(cosine) <= 1.0
     if not np.all(ok):
-        far = np.broadcast_to(foot + hyp, np.shape(cosine))[~ok]
-        bad = np.broadcast_to(radius, np.shape(cosine))[~ok]
+        bad, far = _first_of(~ok, radius, foot + hyp)
         raise InputError.of(
-            "radius_m",
-            float(np.ravel(bad)[0]),
-            f"at most {float(np.ravel(far)[0]):.3f} for this boom length",
+            "radius_m", bad, f"at most {far:.3f} for this boom length",
             "Move the machine nearer or choose a longer boom.",
-        )
+        )  # fmt: skip
     return np.degrees(psi + np.arccos(cosine))
+
+
+def _first_of(where: BoolArray, *values: FloatArray) -> list[float]:
+    """Each of the values in the first state that is meant."""
+    return [float(np.broadcast_to(v, np.shape(where))[where].ravel()[0]) for v in values]
 
 
 def boom_pose(
@@ -228,16 +230,11 @@ def luffing_jib_pose(
     cosine = (radius - joint) / jib
     ok = np.abs(cosine) <= 1.0
     if not np.all(ok):
-        shape = np.shape(cosine)
-        near = float(np.ravel(np.broadcast_to(joint - jib, shape)[~ok])[0])
-        far = float(np.ravel(np.broadcast_to(joint + jib, shape)[~ok])[0])
-        bad = float(np.ravel(np.broadcast_to(radius, shape)[~ok])[0])
+        bad, near, far = _first_of(~ok, radius, joint - jib, joint + jib)
         raise InputError.of(
-            "radius_m",
-            bad,
-            f"{near:.3f} to {far:.3f} for this boom angle and jib",
+            "radius_m", bad, f"{near:.3f} to {far:.3f} for this boom angle and jib",
             "Change the boom angle or the jib length.",
-        )
+        )  # fmt: skip
     return _jib(angle, np.degrees(np.arccos(cosine)), boom, jib, foot, height)
 
 

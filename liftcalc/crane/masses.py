@@ -124,13 +124,10 @@ class AdverseTerms:
         require_finite("wind_to_deg", self.wind_to_deg)
         if self.wind_direction not in ("boom", "worst", "fixed"):
             raise InputError.of("wind_direction", self.wind_direction, "boom, worst or fixed")
-        for name in (
-            "boom_wind_force_kN",
-            "boom_wind_z_m",
-            "superstructure_wind_force_kN",
-            "superstructure_wind_z_m",
-            "load_wind_force_kN",
-        ):
+        winds = [
+            f"{on}_wind_{what}" for on in ("boom", "superstructure") for what in ("force_kN", "z_m")
+        ]
+        for name in (*winds, "load_wind_force_kN"):
             require_non_negative(name, getattr(self, name))
         require_between("dynamic_factor", self.dynamic_factor, 1.0, 3.0)
         require_between("side_load_ratio", self.side_load_ratio, 0.0, 0.5)
@@ -176,17 +173,14 @@ def weight_and_moment(
       load_t: broadcasts with the radii. Load, taken at the boom head. [t]
     """
     load = np.asarray(load_t, dtype=np.float64)
+    slewing = masses.slewing_mass_t * masses.slewing_u_m
+    height = masses.carrier_mass_t * masses.carrier_z_m + masses.slewing_mass_t * masses.slewing_z_m
     return WeightAndMoment(
         mass_t=masses.carrier_mass_t + masses.slewing_mass_t + boom.mass_t + load,
         fixed_x_tm=masses.carrier_mass_t * masses.carrier_x_m,
         fixed_y_tm=masses.carrier_mass_t * masses.carrier_y_m,
-        slewing_tm=masses.slewing_mass_t * masses.slewing_u_m
-        + boom.mass_t * boom.u_m
-        + load * boom.radius_m,
-        height_tm=masses.carrier_mass_t * masses.carrier_z_m
-        + masses.slewing_mass_t * masses.slewing_z_m
-        + boom.mass_t * boom.z_m
-        + load * boom.head_z_m,
+        slewing_tm=slewing + boom.mass_t * boom.u_m + load * boom.radius_m,
+        height_tm=height + boom.mass_t * boom.z_m + load * boom.head_z_m,
     )
 
 

@@ -94,11 +94,8 @@ class _CapacityGrids:
             for e in new:
                 grid = np.asarray(self.source.capacity_t(e), dtype=np.float64)
                 if grid.shape != (self.slews, self.cells + 1) or not np.all(grid >= 0):
-                    raise InputError.of(
-                        "capacity_t",
-                        grid.shape,
-                        f"shape ({self.slews}, {self.cells + 1}), 0 or greater",
-                    )
+                    shape = f"shape ({self.slews}, {self.cells + 1}), 0 or greater"
+                    raise InputError.of("capacity_t", grid.shape, shape)
                 self.known[e] = len(self.known)
                 made.append(worst_of_cell_t(grid))
             self.stack = np.concatenate([self.stack, np.stack(made)])
@@ -184,12 +181,9 @@ class Measure:
         _, first, row = np.unique(code, return_index=True, return_inverse=True)
         combinations = self.problem.extension_m(option[first]).tolist()
         return self.utilisation(
-            stand,
-            heading_deg,
-            extension_row=row,
-            extensions=[tuple(c) for c in combinations],
+            stand, heading_deg, extension_row=row, extensions=[tuple(c) for c in combinations],
             give_up_above=give_up_above,
-        )
+        )  # fmt: skip
 
     def _one(
         self, i: int, stand: IntArray, heading: FloatArray, row: IntArray,
@@ -217,12 +211,9 @@ class Measure:
         edges = np.flatnonzero(np.diff(table[order])) + 1
         for group in np.split(order, edges):
             if group.size:
-                least[group] = np.minimum(
-                    least[group],
-                    _least_over_arc(
-                        reader.stack[table[group[0]]], first[group], count[group], arc[group]
-                    ),
-                )
+                cells = reader.stack[table[group[0]]]
+                round_ = _least_over_arc(cells, first[group], count[group], arc[group])
+                least[group] = np.minimum(least[group], round_)
         with np.errstate(divide="ignore"):
             result[ok] = lift.gross_t / least
         return result

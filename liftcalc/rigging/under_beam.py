@@ -122,11 +122,10 @@ def _rest(link: _Linkage) -> tuple[FloatArray, FloatArray]:
         det = h11 * h22 - h12**2
         if not np.all((det > 0.0) & (h11 > 0.0)):
             raise InputError.of(
-                "cg_below_lugs_m",
-                "a load that would not come to rest under the beam",
+                "cg_below_lugs_m", "a load that would not come to rest under the beam",
                 "a stable load: lifting points above its centre of gravity",
                 "Lift from higher points or use longer slings.",
-            )
+            )  # fmt: skip
         d1, d2 = (h22 * g1 - h12 * g2) / det, (h11 * g2 - h12 * g1) / det
         limit = np.minimum(1.0, 0.15 / np.maximum(np.maximum(np.abs(d1), np.abs(d2)), 1e-300))
         tilt, swing = tilt - limit * d1, swing - limit * d2
@@ -151,17 +150,11 @@ def _checked(
     own = require_non_negative("beam_mass_t", beam_mass_t)
     hook = require_finite("hook_offset_m", hook_offset_m)
     if not np.all(0.5 * np.abs(span - spacing) < bottom):
-        raise InputError.of(
-            "bottom_length_m",
-            float(bottom.min()),
-            "long enough for beam span and spacing of the lifting points",
-        )
+        enough = "long enough for beam span and spacing of the lifting points"
+        raise InputError.of("bottom_length_m", float(bottom.min()), enough)
     if not np.all(np.abs(offset) < 0.5 * spacing):
-        raise InputError.of(
-            "cg_offset_m",
-            float(np.max(np.abs(offset))),
-            "within the lifting points, below half their spacing",
-        )
+        inside = "within the lifting points, below half their spacing"
+        raise InputError.of("cg_offset_m", float(np.max(np.abs(offset))), inside)
     if not np.all(np.abs(hook) < 0.5 * span):
         raise InputError.of("hook_offset_m", float(np.max(np.abs(hook))), "between the beam's ends")
     mass, span, top, bottom, spacing, offset, below, own, hook = np.broadcast_arrays(
@@ -257,9 +250,8 @@ def hang_under_beam(
     t2 = weight * (cg[0] - b1[0]) / (bx * l2[1] - bz * l2[0])
     t1 = weight * (cg[0] - b2[0]) / -(bx * l1[1] - bz * l1[0])
     if not np.all((t1 > 0.0) & (t2 > 0.0)):
-        raise InputError.of(
-            "cg_offset_m", float(np.max(np.abs(link.cg_x))), "with both slings taut"
-        )
+        off = float(np.max(np.abs(link.cg_x)))
+        raise InputError.of("cg_offset_m", off, "with both slings taut")
     # on each end: its bottom sling and half the beam's weight
     pull = [(-t * u[0], -t * u[1] - 0.5 * own_weight) for t, u in ((t1, l1), (t2, l2))]
     flat = np.degrees(np.arcsin(np.minimum(l1[1], l2[1])))

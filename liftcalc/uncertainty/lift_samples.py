@@ -35,14 +35,12 @@ VARIABLES: dict[str, str] = {
     "cg_offset_m": "centre of gravity of the load outward from where it was thought to be",
     "radius_m": "load radius",
     "extension_FL_m": "extension of outrigger FL from the centreline",
-    "extension_FR_m": "extension of outrigger FR",
-    "extension_RR_m": "extension of outrigger RR",
-    "extension_RL_m": "extension of outrigger RL",
+    **{f"extension_{leg}_m": f"extension of outrigger {leg}" for leg in LEG_NAMES[1:]},
     "ground_stiffness_kN_m": "stiffness of the ground under every outrigger alike",
-    "ground_stiffness_FL_kN_m": "stiffness of the ground under outrigger FL",
-    "ground_stiffness_FR_kN_m": "stiffness of the ground under outrigger FR",
-    "ground_stiffness_RR_kN_m": "stiffness of the ground under outrigger RR",
-    "ground_stiffness_RL_kN_m": "stiffness of the ground under outrigger RL",
+    **{
+        f"ground_stiffness_{leg}_kN_m": f"stiffness of the ground under outrigger {leg}"
+        for leg in LEG_NAMES
+    },
     "allowable_kPa": "allowable ground pressure",
     "wind_m_s": "wind speed",
     "tilt_x_deg": "tilt of the machine toward the front",
@@ -92,31 +90,20 @@ class SampledLift:
     permissible_wind_m_s: float | None = None
 
     def __post_init__(self) -> None:
-        for name in (
-            "boom_length_m",
-            "boom_mass_t",
-            "boom_cg_from_foot_m",
-            "radius_m",
-            "load_t",
-            "dynamic_factor",
+        needed = "boom_length_m boom_mass_t boom_cg_from_foot_m radius_m load_t dynamic_factor"
+        optional = (
+            "leg_stiffness_kN_m ground_stiffness_kN_m torsional_stiffness_kNm_rad leg_capacity_kN "
+            "mat_area_m2 allowable_kPa permissible_wind_m_s"
+        )
+        given = [name for name in optional.split() if getattr(self, name) is not None]
+        for require, names in (
+            (require_positive, needed),
+            (require_finite, "boom_foot_u_m boom_foot_z_m slew_deg leg_x_m"),
+            (require_non_negative, "rigging_t mat_weight_kN wind_m_s wind_area_m2 boom_wind_z_m"),
+            (require_positive, " ".join(["extension_m", *given])),
         ):
-            require_positive(name, getattr(self, name))
-        for name in ("boom_foot_u_m", "boom_foot_z_m", "slew_deg", "leg_x_m"):
-            require_finite(name, getattr(self, name))
-        for name in ("rigging_t", "mat_weight_kN", "wind_m_s", "wind_area_m2", "boom_wind_z_m"):
-            require_non_negative(name, getattr(self, name))
-        require_positive("extension_m", self.extension_m)
-        for name in (
-            "leg_stiffness_kN_m",
-            "ground_stiffness_kN_m",
-            "torsional_stiffness_kNm_rad",
-            "leg_capacity_kN",
-            "mat_area_m2",
-            "allowable_kPa",
-            "permissible_wind_m_s",
-        ):
-            if getattr(self, name) is not None:
-                require_positive(name, getattr(self, name))
+            for name in names.split():
+                require(name, getattr(self, name))
         for name in ("leg_x_m", "extension_m"):
             if len(getattr(self, name)) != 4:
                 raise InputError.of(name, getattr(self, name), "four outriggers: FL, FR, RR, RL")
@@ -307,9 +294,5 @@ def _worst_reactions_kN(lift: SampledLift, t: _Sampled) -> FloatArray:
     )  # fmt: skip
     xy = np.stack([x + by_wind * np.cos(slew), y + by_wind * np.sin(slew)], axis=-1)
     reactions = reactions_on(supports, vertical, xy, stiffness_given=t.stiffness_kN_m is not None)
-    return np.asarray(
-        np.max(
-            [np.where(r.unstable[..., None], np.inf, r.reaction_kN) for r in reactions.values()],
-            axis=0,
-        )
-    )
+    found = [np.where(r.unstable[..., None], np.inf, r.reaction_kN) for r in reactions.values()]
+    return np.asarray(np.max(found, axis=0))
