@@ -56,12 +56,10 @@ class Task:
         """The same without one chart."""
         rest = ~self.cells_of(index)
         return replace(
-            self,
-            models=tuple(m for i, m in enumerate(self.models) if i != index),
-            cells=self.cells[rest],
-            sigma=self.sigma[rest],
+            self, models=tuple(m for i, m in enumerate(self.models) if i != index),
+            cells=self.cells[rest], sigma=self.sigma[rest],
             given=None if self.given is None else self.given[rest],
-        )
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,13 +162,10 @@ class _Problem:
             return theta
 
         found = least_squares(
-            lambda part: self.residual(full(part)),
-            start,
-            jac=lambda part: self.jacobian(full(part))[:, free],
-            bounds=(low, high),
-            x_scale=np.maximum(np.abs(start), 1.0),
-            max_nfev=300,
-        )
+            lambda part: self.residual(full(part)), start,
+            jac=lambda part: self.jacobian(full(part))[:, free], bounds=(low, high),
+            x_scale=np.maximum(np.abs(start), 1.0), max_nfev=300,
+        )  # fmt: skip
         return _Solution(full(found.x), float(found.cost)) if found.status > 0 else None
 
 
@@ -289,12 +284,8 @@ def _fit(problem: _Problem, best: _Solution, use: BoolArray, *, confidence: floa
     fixed = not problem.movable[_X]
     ends = (scan[0], scan[-1]) if scan else (best, best)
     return Fit(
-        theta=best.theta,
-        residual=residual,
-        use=use,
-        at_bound=near & problem.movable,
-        rank=rank,
+        theta=best.theta, residual=residual, use=use, at_bound=near & problem.movable, rank=rank,
         explanations=(first, *(_explain(problem, f.theta, scanned=True)[0] for f in rivals)),
         open_below=bool(not fixed and ends[0] in rivals),
         open_above=bool(not fixed and ends[1] in rivals),
-    )
+    )  # fmt: skip

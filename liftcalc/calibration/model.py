@@ -94,15 +94,9 @@ class ChartModel:
 
     @classmethod
     def at(
-        cls,
-        chart: CalibrationChart,
-        base: BasePolygon,
-        length_index: IntArray,
-        radius_m: FloatArray,
-        *,
-        foot_u_m: float,
-        lengths: int,
-    ) -> ChartModel:
+        cls, chart: CalibrationChart, base: BasePolygon, length_index: IntArray,
+        radius_m: FloatArray, *, foot_u_m: float, lengths: int,
+    ) -> ChartModel:  # fmt: skip
         """Model of chosen boom lengths and radii on a base, by the rule and sector of a chart."""
         table = chart.table
         # Over one line the rating rises with s (as long as it is positive), so the least over a
@@ -143,13 +137,11 @@ class ChartModel:
             return np.pad(array, width, constant_values=value)
 
         return cls(
-            models[0].chart,
-            np.concatenate([m.length_index for m in models]),
+            models[0].chart, np.concatenate([m.length_index for m in models]),
             np.concatenate([m.radius_m for m in models]),
             np.concatenate([padded(m.forms, 0.0) for m in models], axis=1),
-            np.concatenate([padded(m.constant, np.inf) for m in models]),
-            models[0].parameters,
-        )
+            np.concatenate([padded(m.constant, np.inf) for m in models]), models[0].parameters,
+        )  # fmt: skip
 
     def only(self, use: BoolArray) -> ChartModel:
         """The model of chosen cells."""

@@ -98,17 +98,11 @@ class Lattice:
     """States in (length, slew, radius, height), and what each keeps."""
 
     def __init__(
-        self,
-        shape: CraneShape,
-        load: HungLoad,
-        obstacles: Sequence[Obstacle],
-        stand: tuple[float, float, float, float],
-        axes: PathAxes,
-        ends: tuple[FloatArray, FloatArray],
-        load_to_boom: float,
-        head_room: float,
+        self, shape: CraneShape, load: HungLoad, obstacles: Sequence[Obstacle],
+        stand: tuple[float, float, float, float], axes: PathAxes,
+        ends: tuple[FloatArray, FloatArray], load_to_boom: float, head_room: float,
         carry_height: float,
-    ) -> None:
+    ) -> None:  # fmt: skip
         self.shape, self.load, self.obstacles, self.stand = shape, load, list(obstacles), stand
         self.load_to_boom, self.head_room = load_to_boom, head_room
         self.carry_height, self.ends = carry_height, ends

@@ -151,14 +151,9 @@ class Members:
         )
 
     def known_m(
-        self,
-        fixed: Shapes,
-        row: IntArray,
-        which: IntArray,
-        *,
-        col: IntArray | None = None,
+        self, fixed: Shapes, row: IntArray, which: IntArray, *, col: IntArray | None = None,
         best: FloatArray = _NONE,
-    ) -> FloatArray:
+    ) -> FloatArray:  # fmt: skip
         """Exact distance for pairs of row and shape."""
         pair, part, offset = fixed.expand(which)
         if fixed.lines:

@@ -77,20 +77,15 @@ class DistanceTable:
 
 
 TABLE_A = DistanceTable(
-    "29 CFR 1926.1408 Table A",
-    "US 29 CFR 1926.1408 Table A, equipment operations",
-    "seen",
-    (50.0, 200.0, 350.0, 500.0, 750.0, 1000.0),
-    tuple(ft * _FT for ft in (10, 15, 20, 25, 35, 45)),
-)
+    "29 CFR 1926.1408 Table A", "US 29 CFR 1926.1408 Table A, equipment operations", "seen",
+    (50.0, 200.0, 350.0, 500.0, 750.0, 1000.0), tuple(ft * _FT for ft in (10, 15, 20, 25, 35, 45)),
+)  # fmt: skip
 """Distances by voltage; the table that a job takes unless its owner states rows of his own."""
 TABLE_T = DistanceTable(
     "29 CFR 1926.1411 Table T",
-    "US 29 CFR 1926.1411 Table T, travelling without load, boom lowered",
-    "second-hand",
-    (0.75, 50.0, 345.0, 750.0, 1000.0),
-    tuple(ft * _FT for ft in (4, 6, 10, 16, 20)),
-)
+    "US 29 CFR 1926.1411 Table T, travelling without load, boom lowered", "second-hand",
+    (0.75, 50.0, 345.0, 750.0, 1000.0), tuple(ft * _FT for ft in (4, 6, 10, 16, 20)),
+)  # fmt: skip
 """Distances by voltage while the machine travels; no sheet uses it."""
 US_COAL_SURFACE = DistanceTable(
     "30 CFR 77.807-2",

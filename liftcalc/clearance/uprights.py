@@ -165,14 +165,9 @@ class Uprights:
         return np.asarray(reach + np.maximum(low, high))
 
     def known_m(
-        self,
-        fixed: Shapes,
-        row: IntArray,
-        which: IntArray,
-        *,
-        col: IntArray | None = None,
+        self, fixed: Shapes, row: IntArray, which: IntArray, *, col: IntArray | None = None,
         best: FloatArray = _NONE,
-    ) -> FloatArray:
+    ) -> FloatArray:  # fmt: skip
         """Gap in plan from prisms, distance in space from lines, for pairs of row and shape.
 
         With columns and the least distance so far of each: of pairs that lie farther, a bound.

@@ -174,20 +174,11 @@ def capacity_by_slew(
     best.estimate(np.minimum(np.minimum(stability, strength), upper))
     best.limit(strength)
     return CapacityBySlew(
-        slew_deg=slew,
-        radius_m=radius,
-        capacity_t=best.capacity_t,
-        source=best.source,
-        chart=best.chart,
-        capped_by=best.capped_by,
-        margin_m=best.margin_m,
-        required_margin_m=best.required_m,
-        stability_t=stability,
-        strength_t=strength,
-        strength_basis=basis,
-        chart_ids=tuple(c.chart_id for c in charts),
-        layout=layout,
-    )
+        slew_deg=slew, radius_m=radius, capacity_t=best.capacity_t, source=best.source,
+        chart=best.chart, capped_by=best.capped_by, margin_m=best.margin_m,
+        required_margin_m=best.required_m, stability_t=stability, strength_t=strength,
+        strength_basis=basis, chart_ids=tuple(c.chart_id for c in charts), layout=layout,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -222,14 +213,9 @@ class _Statics:
 
     @classmethod
     def of(
-        cls,
-        masses: MachineMasses,
-        boom: BoomState,
-        base: BasePolygon,
-        slew_deg: FloatArray,
-        charts: Sequence[ChartTable],
-        layout: Layout,
-    ) -> _Statics:
+        cls, masses: MachineMasses, boom: BoomState, base: BasePolygon, slew_deg: FloatArray,
+        charts: Sequence[ChartTable], layout: Layout,
+    ) -> _Statics:  # fmt: skip
         direction, radius = boom_direction(slew_deg), boom.radius_m
         shape = (slew_deg.size, radius.size) if layout == "grid" else slew_deg.shape
         lines = max(len(b.edge_legs) for b in (base, *(c.base for c in charts)))
@@ -273,14 +259,9 @@ class _Best:
         )  # fmt: skip
 
     def offer(
-        self,
-        index: int,
-        rated_t: FloatArray,
-        upper_t: FloatArray,
-        upper_chart: CodeArray,
-        at: ChartBase,
-        margins: _Margins | None,
-    ) -> None:
+        self, index: int, rated_t: FloatArray, upper_t: FloatArray, upper_chart: CodeArray,
+        at: ChartBase, margins: _Margins | None,
+    ) -> None:  # fmt: skip
         """Steps 1 and 2: the rating under the upper limit, as own or smaller base or carried."""
         value = np.minimum(rated_t, upper_t)
         if np.isnan(value).all():

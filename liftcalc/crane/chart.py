@@ -64,11 +64,9 @@ class ChartTable:
                 raise InputError.of(name, axis.tolist(), "strictly increasing", source=source)
         if capacity.shape != (length.size, radius.size):
             raise InputError.of(
-                "capacity_t",
-                capacity.shape,
-                f"shape {(length.size, radius.size)}: a row for each boom length",
-                source=source,
-            )
+                "capacity_t", capacity.shape,
+                f"shape {(length.size, radius.size)}: a row for each boom length", source=source,
+            )  # fmt: skip
         rated = ~np.isnan(capacity)
         if not rated.any():
             raise InputError.of("capacity_t", "all NaN", "some rated capacity", source=source)

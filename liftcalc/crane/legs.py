@@ -155,11 +155,9 @@ def base_polygon(
     missing = [LEG_NAMES[i] for i in range(4) if not down[i]]
     if missing and not allow_missing_leg:
         raise InputError.of(
-            "set_down",
-            "not set down: " + ", ".join(missing),
-            "all four outriggers set down",
+            "set_down", "not set down: " + ", ".join(missing), "all four outriggers set down",
             "Set the outrigger down; the machine's data do not provide for working without it.",
-        )
+        )  # fmt: skip
     if len(missing) > 1:
         raise InputError.of(
             "set_down", "not set down: " + ", ".join(missing), "at least 3 outriggers"

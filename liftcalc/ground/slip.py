@@ -130,16 +130,13 @@ def slip_check(
     if water_depth_m is not None:
         water = -float(require_non_negative("water_depth_m", water_depth_m))
     ground = SlopeSection(
-        height=height,
-        tan_slope=np.inf if beta == 90.0 else float(np.tan(np.deg2rad(beta))),
-        tops=np.concatenate([[0.0], bottoms[:-1]]),
-        bottoms=bottoms,
+        height=height, tan_slope=np.inf if beta == 90.0 else float(np.tan(np.deg2rad(beta))),
+        tops=np.concatenate([[0.0], bottoms[:-1]]), bottoms=bottoms,
         gamma=np.array([layer.unit_weight_kN_m3 for layer in layers]),
         cohesion=np.array([layer.cohesion_kPa for layer in layers]),
-        tan_phi=np.tan(np.deg2rad([layer.friction_deg for layer in layers])),
-        water=water,
+        tan_phi=np.tan(np.deg2rad([layer.friction_deg for layer in layers])), water=water,
         loads=tuple(surcharges),
-    )
+    )  # fmt: skip
     best = _search(ground)
     if best is None:
         raise ConvergenceError("slip_check: no circle that can slip was found")

@@ -105,13 +105,9 @@ class Runner:
     """Runs blocks here, in local processes or on a cluster, and gives back their results."""
 
     def __init__(
-        self,
-        problem: SearchProblem,
-        workers: int,
-        client: Any,
-        stop: Stop | None,
+        self, problem: SearchProblem, workers: int, client: Any, stop: Stop | None,
         progress: Progress | None,
-    ) -> None:
+    ) -> None:  # fmt: skip
         self.problem, self.client, self.stop, self.progress = problem, client, stop, progress
         self.workers = workers
         self.best = Kept.empty(len(problem.lifts))

@@ -135,14 +135,9 @@ class Measure:
         self.floor: FloatArray = self.bounds.max(axis=0)
 
     def utilisation(
-        self,
-        stand: IntArray,
-        heading_deg: FloatArray,
-        *,
-        extension_row: IntArray,
-        extensions: list[tuple[float, ...]],
-        give_up_above: float = np.inf,
-    ) -> FloatArray:
+        self, stand: IntArray, heading_deg: FloatArray, *, extension_row: IntArray,
+        extensions: list[tuple[float, ...]], give_up_above: float = np.inf,
+    ) -> FloatArray:  # fmt: skip
         """Utilisation of every lift at n places.
 
         Parameters:
@@ -167,13 +162,9 @@ class Measure:
         return out
 
     def by_option(
-        self,
-        stand: IntArray,
-        heading_deg: FloatArray,
-        *,
-        option: NDArray[np.int8],
+        self, stand: IntArray, heading_deg: FloatArray, *, option: NDArray[np.int8],
         give_up_above: float = np.inf,
-    ) -> FloatArray:
+    ) -> FloatArray:  # fmt: skip
         """As :meth:`utilisation`, for leg options (n, 4) of the problem's machine."""
         code = np.zeros(stand.size, dtype=np.int64)
         for i, options in enumerate(self.problem.machine.extension_options_m):

@@ -81,12 +81,9 @@ def grid_place(
         northing_m=grid.northing_m + grid.step_m * (stand // grid.columns),
         heading_deg=float(problem.headings_deg[heading]),
         extension_m=(front_left, front_right, rear_right, rear_left),
-        utilisation=float(max(by_lift)),
-        by_lift=tuple(float(v) for v in by_lift),
-        leg_force_kN=float(leg_force_kN),
-        stand=stand,
-        heading=heading,
-    )
+        utilisation=float(max(by_lift)), by_lift=tuple(float(v) for v in by_lift),
+        leg_force_kN=float(leg_force_kN), stand=stand, heading=heading,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)

@@ -144,13 +144,9 @@ class _Account:
     """What a search has looked at, accepted and turned down."""
 
     def __init__(
-        self,
-        problem: SearchProblem,
-        full_check: FullCheck,
-        max_checks: int,
-        checked: Progress | None,
-        stop: Stop | None,
-    ) -> None:
+        self, problem: SearchProblem, full_check: FullCheck, max_checks: int,
+        checked: Progress | None, stop: Stop | None,
+    ) -> None:  # fmt: skip
         self.problem, self.full_check, self.max_checks = problem, full_check, max_checks
         self.checked, self.stop = checked, stop
         self.accepted: list[StandPlace] = []

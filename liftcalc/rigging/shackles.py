@@ -38,11 +38,9 @@ def side_load_ratio(side_load_angle_deg: ArrayLike, *, pin: PinKind = "bolt") ->
     angle = require_between("side_load_angle_deg", side_load_angle_deg, 0.0, 90.0)
     if pin == "round pin" and not np.all(angle <= SIDE_LOAD_BANDS[0][0]):
         raise InputError.of(
-            "side_load_angle_deg",
-            float(angle.max()),
-            "0 to 5 for a round pin",
+            "side_load_angle_deg", float(angle.max()), "0 to 5 for a round pin",
             "Use a screw-pin or bolt-type shackle.",
-        )
+        )  # fmt: skip
     (in_line, full), (oblique, reduced), (_, least) = SIDE_LOAD_BANDS
     return np.asarray(
         np.select([angle <= in_line, angle <= oblique], [full, reduced], default=least)

@@ -41,13 +41,10 @@ EN_13414_1 = Edition(
 )  # fmt: skip
 """Edition of the wire rope slings."""
 EN_818_4 = Edition(
-    "CEN",
-    "EN 818-4",
-    "edition not stated in the reprint seen",
-    "grade 8 chain slings, uniform load method",
-    "second-hand",
+    "CEN", "EN 818-4", "edition not stated in the reprint seen",
+    "grade 8 chain slings, uniform load method", "second-hand",
     "Read in a reprint. Holds for a symmetrical load only (EN 818-6).",
-)
+)  # fmt: skip
 """Edition of the chain slings."""
 EN_1492 = Edition(
     "CEN", "EN 1492-1 and EN 1492-2", "edition not stated where it was quoted",

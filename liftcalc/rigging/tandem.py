@@ -195,14 +195,12 @@ def tandem_share_envelope(
     share = np.stack([c.share_t for c in corners])
     top = share.max(axis=0) * more[..., None]
     return ShareEnvelope(
-        nominal=nominal,
-        max_share_t=top,
-        min_share_t=share.min(axis=0) * less[..., None],
+        nominal=nominal, max_share_t=top, min_share_t=share.min(axis=0) * less[..., None],
         max_line_force_kN=np.max([c.line_force_kN for c in corners], axis=0) * more[..., None],
         max_side_pull_kN=np.asarray(np.max([c.side_pull_kN for c in corners], axis=0) * more),
         max_out_of_plumb_deg=np.max([np.abs(c.out_of_plumb_deg) for c in corners], axis=0),
         growth_ratio=top / nominal.share_t,
-    )
+    )  # fmt: skip
 
 
 def several_crane_capacity_t(calculated_share_t: ArrayLike, number_of_cranes: int) -> FloatArray:

@@ -177,15 +177,12 @@ def sample_utilisation(
     safe = np.where(np.isnan(stacked), np.inf, stacked)
     leader = np.bincount(safe.argmax(axis=0), minlength=len(checks)) / number
     return UncertaintyStudy(
-        nominal={name: float(value[0]) for name, value in base.items()},
-        seed=seed,
-        samples=samples,
-        utilisation=checks,
-        worst=worst,
+        nominal={name: float(value[0]) for name, value in base.items()}, seed=seed, samples=samples,
+        utilisation=checks, worst=worst,
         exceedance={name: exceedance_probability(value) for name, value in everything.items()},
         quantiles={name: _quantiles(value) for name, value in everything.items()},
         governing_share=dict(zip(checks, leader.tolist(), strict=True)),
-    )
+    )  # fmt: skip
 
 
 def _quantiles(value: FloatArray) -> dict[float, float]:
@@ -251,12 +248,7 @@ def tornado(
     swing = np.where(np.isnan(swing) & ~same_infinite, np.inf, np.where(same_infinite, 0.0, swing))
     order = np.argsort(-swing, kind="stable")
     return Tornado(
-        check=check,
-        nominal=float(value[0]),
-        names=tuple(names[i] for i in order),
-        low_value=ends[order, 0],
-        high_value=ends[order, 1],
-        at_low=pairs[order, 0],
-        at_high=pairs[order, 1],
-        swing=swing[order],
-    )
+        check=check, nominal=float(value[0]), names=tuple(names[i] for i in order),
+        low_value=ends[order, 0], high_value=ends[order, 1], at_low=pairs[order, 0],
+        at_high=pairs[order, 1], swing=swing[order],
+    )  # fmt: skip

@@ -222,18 +222,10 @@ class Labels:
         return None if place is None else (best, (float(place[0]), float(place[1])))
 
     def add(
-        self,
-        place: ArrayLike,
-        text: str,
-        *,
-        toward_deg: ArrayLike = 45.0,
-        size_pt: float = TEXT_PT,
-        colour: str = INK,
-        weight: str = "normal",
-        leader: bool = True,
-        gap_pt: float = 0.0,
-        **style: Any,
-    ) -> None:
+        self, place: ArrayLike, text: str, *, toward_deg: ArrayLike = 45.0,
+        size_pt: float = TEXT_PT, colour: str = INK, weight: str = "normal", leader: bool = True,
+        gap_pt: float = 0.0, **style: Any,
+    ) -> None:  # fmt: skip
         """Write *text* near a data point, first choice in the direction *toward_deg*.
 
         The nearest place wins that lies inside the Axes, covers no other text and, if there is
@@ -261,18 +253,10 @@ class Labels:
         self.write(self.to_data(cx, cy), text, take=False, **style)
 
     def write(
-        self,
-        place: ArrayLike,
-        text: str,
-        *,
-        size_pt: float = TEXT_PT,
-        colour: str = INK,
-        weight: str = "normal",
-        rotation: float = 0.0,
-        take: bool = True,
-        ground: bool = False,
+        self, place: ArrayLike, text: str, *, size_pt: float = TEXT_PT, colour: str = INK,
+        weight: str = "normal", rotation: float = 0.0, take: bool = True, ground: bool = False,
         **style: Any,
-    ) -> None:
+    ) -> None:  # fmt: skip
         """Write *text* centred on a data point, on a white ground if it lies on a hatch."""
         x, y = np.asarray(place, dtype=np.float64)
         text = self.display.words(text)

@@ -106,23 +106,17 @@ def machine_drawing(
     names, mat = setup.base.line_names, setup.mat
     upper, counterweight = _superstructure_m(setup.machine, lift.counterweight)
     return MachineDrawing(
-        stand_m=np.array([stand.easting_m, stand.northing_m]),
-        heading_deg=stand.heading_deg,
+        stand_m=np.array([stand.easting_m, stand.northing_m]), heading_deg=stand.heading_deg,
         carrier_m=to_site_m([(front, -half), (front, half), (rear, half), (rear, -half)], lift),
-        leg_root_m=to_site_m(roots, lift),
-        leg_m=to_site_m(legs, lift),
-        extension_m=np.array(lift.legs.as_tuple()),
-        base_m=to_site_m(setup.base.vertices_m, lift),
+        leg_root_m=to_site_m(roots, lift), leg_m=to_site_m(legs, lift),
+        extension_m=np.array(lift.legs.as_tuple()), base_m=to_site_m(setup.base.vertices_m, lift),
         tail_radius_m=setup.machine.counterweight(lift.counterweight).tail_radius_m,
-        boom_width_m=setup.machine.boom.width_m,
-        reaction_kN=reaction_kN,
+        boom_width_m=setup.machine.boom.width_m, reaction_kN=reaction_kN,
         mats_m=tuple(np.asarray(m.exterior.coords)[:-1, :2] for m in mats),
         mat_text=f"{amount(mat.length_m, 'length_m')} × {amount(mat.width_m, 'length_m')}",
         governing_edge=names.index(governing_line) if governing_line in names else None,
-        name=setup.machine.name,
-        upper_m=upper,
-        counterweight_m=counterweight,
-    )
+        name=setup.machine.name, upper_m=upper, counterweight_m=counterweight,
+    )  # fmt: skip
 
 
 def circle_m(centre_m: FloatArray, radius_m: float) -> FloatArray:

@@ -59,13 +59,10 @@ def working_area_data(assessment: LiftAssessment, area: WorkingArea) -> WorkingA
 
     reach = shapely.Point(0, 0).buffer(assessment.setup.boom.radius_max_m)
     return WorkingAreaData(
-        plan=plan_data(assessment),
-        load_t=area.gross_t,
-        within=rings(area.within),
-        on_condition=rings(area.on_condition),
-        no_data=rings(area.no_data),
+        plan=plan_data(assessment), load_t=area.gross_t, within=rings(area.within),
+        on_condition=rings(area.on_condition), no_data=rings(area.no_data),
         barred=rings(area.barred.intersection(reach)),
-    )
+    )  # fmt: skip
 
 
 def _bounds(data: WorkingAreaData) -> FloatArray:
