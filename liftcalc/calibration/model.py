@@ -163,8 +163,7 @@ class ChartModel:
         at = np.argmin(rating, axis=1)
         rows = np.arange(at.size)
         derivative = np.zeros((at.size, self.parameters))
-        for j in range(3):
-            derivative[:, j] = self.forms[j, rows, at]
+        derivative[:, :3] = self.forms[:3, rows, at].T
         derivative[rows, 3 + self.length_index] = self.forms[3, rows, at]
         return rating[rows, at], derivative
 
@@ -184,14 +183,11 @@ def sure_cells(models: Sequence[ChartModel], cells: FloatArray, sigma: FloatArra
     for model in models:
         table = model.chart.table
         end = start + table.capacity_t.size
+        length = np.repeat(table.boom_length_m, table.radius_m.size)
         best = np.full(table.capacity_t.size, np.nan)
         for other in models:
             if other is not model:
-                value = rated_capacity_t(
-                    other.chart.table,
-                    np.repeat(table.boom_length_m, table.radius_m.size),
-                    radius_m=model.radius_m,
-                )
+                value = rated_capacity_t(other.chart.table, length, radius_m=model.radius_m)
                 best = np.fmax(best, value)
         with np.errstate(invalid="ignore"):
             sure.append(best - cells[start:end] > SURE * sigma[start:end])

@@ -100,9 +100,8 @@ def _why_blocked(
     found: dict[str, None] = {}
     sentences = []
     for node, place in ((start, "pick"), (goal, "set-down")):
-        causes = list(
-            dict.fromkeys(n for n, hit in zip(names, blocked[:, node], strict=True) if hit)
-        )
+        hits = zip(names, blocked[:, node], strict=True)
+        causes = list(dict.fromkeys(name for name, hit in hits if hit))
         if causes:
             found.update(dict.fromkeys(causes))
             sentences.append(f"The load cannot be at the {place}: {', '.join(causes)}.")
@@ -236,13 +235,9 @@ def _fine(
     for k in range(1, len(states)):
         step = corner[k] - corner[k - 1]
         heads, _ = lattice.head_height(corner[k - 1 : k + 1, 3], corner[k - 1 : k + 1, 1])
-        way = (
-            abs(np.radians(step[0])) * arm
-            + abs(step[1])
-            + abs(step[2])
-            + 2.0 * abs(float(heads[1] - heads[0]))
-            + abs(step[3])
-        )
+        rise = 2.0 * abs(float(heads[1] - heads[0]))
+        turn = abs(np.radians(step[0])) * arm
+        way = turn + abs(step[1]) + abs(step[2]) + rise + abs(step[3])
         count = max(int(np.ceil(way / _FINE_STEP_M)), 1)
         t = np.arange(1, count + 1)[:, None] / count
         pieces.append(corner[k - 1] + t * step)

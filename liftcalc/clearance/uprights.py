@@ -136,9 +136,7 @@ class Uprights:
         self, fixed: Shapes, known: FloatArray, first: IntArray, last: IntArray, which: IntArray
     ) -> FloatArray:
         """Rank from a bound of the gap in plan and the least gap in height."""
-        if fixed.lines:
-            return known
-        if self.level:
+        if fixed.lines or self.level:
             return known
         ends = np.stack([first, last + 1], axis=1).ravel()
 

@@ -49,6 +49,5 @@ def hook_room(
     load = require_non_negative("load_height_m", load_height_m)
     sling = require_non_negative("sling_height_m", sling_height_m)
     block = require_positive("two_block_distance_m", two_block_distance_m)
-    needed = base + load + sling
-    highest = sheave - block
+    needed, highest = base + load + sling, sheave - block
     return HookRoom(*np.broadcast_arrays(needed, highest, highest - needed))

@@ -78,9 +78,8 @@ class MatProperties:
             if divisor != 1.0:
                 problems.append(Problem("strength_divisor", divisor, "1 for allowable strengths"))
         elif not (np.isfinite(divisor) and divisor > 1.0):
-            problems.append(
-                Problem("strength_divisor", divisor, "above 1 for characteristic strengths")
-            )
+            above = "above 1 for characteristic strengths"
+            problems.append(Problem("strength_divisor", divisor, above))
         if problems:
             raise InputError(problems, source=f"mat {self.name!r}")
 
@@ -97,16 +96,14 @@ class MatProperties:
     @property
     def z_m3(self) -> float:
         """Section modulus of the whole width. [m3]"""
-        if self.section_modulus_m3 is not None:
-            return self.section_modulus_m3
-        return self.width_m * self.thickness_m**2 / 6.0
+        solid = self.width_m * self.thickness_m**2 / 6.0
+        return solid if self.section_modulus_m3 is None else self.section_modulus_m3
 
     @property
     def i_m4(self) -> float:
         """Second moment of area of the whole width. [m4]"""
-        if self.second_moment_m4 is not None:
-            return self.second_moment_m4
-        return self.width_m * self.thickness_m**3 / 12.0
+        solid = self.width_m * self.thickness_m**3 / 12.0
+        return solid if self.second_moment_m4 is None else self.second_moment_m4
 
     @property
     def stiffness_kNm2(self) -> float:
@@ -116,9 +113,8 @@ class MatProperties:
     @property
     def shear_m2(self) -> float:
         """Area that turns shear force into the greatest shear stress. [m2]"""
-        if self.shear_area_m2 is not None:
-            return self.shear_area_m2
-        return self.width_m * self.thickness_m / 1.5
+        solid = self.width_m * self.thickness_m / 1.5
+        return solid if self.shear_area_m2 is None else self.shear_area_m2
 
     @property
     def moment_capacity_kNm(self) -> float:

@@ -96,12 +96,9 @@ def mechanisms_of_layer(ground: Judged, mat: MatArea, i: int) -> list[Mechanism]
 
 def _bases(layer: GroundLayer) -> list[Basis]:
     """Strengths of a layer that are known; each is checked."""
-    bases: list[Basis] = []
-    if layer.cu_kPa is not None:
-        bases.append("undrained")
-    if layer.phi_deg is not None:
-        bases.append("drained")
-    return bases
+    bases: tuple[Basis, Basis] = ("undrained", "drained")
+    known = zip(bases, (layer.cu_kPa, layer.phi_deg), strict=True)
+    return [basis for basis, strength in known if strength is not None]
 
 
 def _bearing(ground: Judged, mat: MatArea, i: int, basis: Basis) -> FloatArray:

@@ -145,20 +145,15 @@ def profile_problems(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> 
         found.append(Problem("layers", explored, needed, remedy))
     found += _water_problems(profile.water_depth_m, profile.water_not_found_to_m)
     if profile.voids != "none found":
-        allowed, remedy = _VOIDS.get(profile.voids, ("none found, present, unknown", ""))
+        remedy = _VOIDS.get(profile.voids, "")
+        allowed = "none found" if remedy else "none found, present, unknown"
         found.append(Problem("voids", profile.voids, allowed, remedy))
     return found
 
 
-_VOIDS = {
-    "unknown": (
-        "none found",
-        "Ask for records of cellars, mines, sewers, old tanks and backfill; then survey.",
-    ),
-    "present": (
-        "none found",
-        "Bearing capacity does not apply over a void: move the outrigger or bridge it.",
-    ),
+_VOIDS: dict[str, str] = {
+    "unknown": "Ask for records of cellars, mines, sewers, old tanks and backfill; then survey.",
+    "present": "Bearing capacity does not apply over a void: move the outrigger or bridge it.",
 }
 
 

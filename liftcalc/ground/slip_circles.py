@@ -34,16 +34,13 @@ class SoilLayer:
     friction_deg: float
 
     def __post_init__(self) -> None:
+        some = self.cohesion_kPa > 0 or self.friction_deg > 0
         tests = (
             ("thickness_m", self.thickness_m > 0, "greater than 0"),
             ("unit_weight_kN_m3", 0 < self.unit_weight_kN_m3 < 100, "greater than 0, below 100"),
             ("cohesion_kPa", 0 <= self.cohesion_kPa < 1e6, "0 or greater"),
             ("friction_deg", 0 <= self.friction_deg <= 50, "0 to 50"),
-            (
-                "cohesion_kPa and friction_deg",
-                self.cohesion_kPa > 0 or self.friction_deg > 0,
-                "one of them above 0",
-            ),
+            ("cohesion_kPa and friction_deg", some, "one of them above 0"),
         )
         bad = [Problem(f, getattr(self, f, "both 0"), text) for f, ok, text in tests if not ok]
         if bad:

@@ -130,12 +130,8 @@ class Kept:
 
     def last(self) -> Rank:
         """Rank of the last place."""
-        return (
-            float(self.utilisation[-1]),
-            float(self.force[-1]),
-            int(self.stand[-1]),
-            int(self.heading[-1]),
-        )
+        measured = float(self.utilisation[-1]), float(self.force[-1])
+        return *measured, int(self.stand[-1]), int(self.heading[-1])
 
     def threshold(self, keep: int, limit: float) -> float:
         """Utilisation that a place must not exceed to be among the best *keep*."""

@@ -87,14 +87,8 @@ def _signed_area(x: FloatArray, y: FloatArray, a: int, b: int, c: int) -> FloatA
 def _pattern(x: FloatArray, y: FloatArray) -> FloatArray:
     if len(x) == 3:
         return np.zeros((0, 1))
-    n = np.stack(
-        [
-            _signed_area(x, y, 1, 2, 3),
-            -_signed_area(x, y, 0, 2, 3),
-            _signed_area(x, y, 0, 1, 3),
-            -_signed_area(x, y, 0, 1, 2),
-        ]
-    )
+    others = ((1, 2, 3), (0, 2, 3), (0, 1, 3), (0, 1, 2))
+    n = np.stack([(-1) ** k * _signed_area(x, y, *legs) for k, legs in enumerate(others)])
     n /= np.abs(n).max(axis=0)
     n[np.abs(n) < 1e-12] = 0.0  # three legs in a line: the fourth is fixed by statics
     return n
@@ -126,11 +120,9 @@ def build_supports(
     if legs.ndim < 2 or legs.shape[-1] != 2 or legs.shape[-2] not in (3, 4):
         raise InputError.of("leg_xy_m", legs.shape, "shape (..., 4, 2), or (..., 3, 2) if rigid")
     count = legs.shape[-2]
-    k = (
-        np.ones(count)
-        if leg_stiffness_kN_m is None
-        else require_positive("leg_stiffness_kN_m", leg_stiffness_kN_m)
-    )
+    k = np.ones(count)
+    if leg_stiffness_kN_m is not None:
+        k = require_positive("leg_stiffness_kN_m", leg_stiffness_kN_m)
     if k.shape[-1:] != (count,):
         raise InputError.of("leg_stiffness_kN_m", k.shape, f"shape (..., {count})")
     k_t = np.asarray(torsional_stiffness_kNm_rad, dtype=np.float64)
@@ -139,11 +131,8 @@ def build_supports(
     try:
         shape = np.broadcast_shapes(*leading)
     except ValueError:
-        raise InputError.of(
-            "leading shapes",
-            leading,
-            "shapes that broadcast: outriggers, stiffness, twist, slew axis",
-        ) from None
+        fit = "shapes that broadcast: outriggers, stiffness, twist, slew axis"
+        raise InputError.of("leading shapes", leading, fit) from None
 
     def by_leg(a: FloatArray) -> FloatArray:
         full = np.broadcast_to(a, (*shape, count))

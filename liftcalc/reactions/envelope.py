@@ -109,18 +109,13 @@ def reach_envelope(
     """
     if not supports:
         raise InputError.of("supports", "none", "at least one carrier model")
-    v, xy = (
-        require_positive("vertical_kN", vertical_kN),
-        require_finite("resultant_xy_m", resultant_xy_m),
-    )
+    v = require_positive("vertical_kN", vertical_kN)
+    xy = require_finite("resultant_xy_m", resultant_xy_m)
     if xy.shape[-1:] != (2,):
         raise InputError.of("resultant_xy_m", xy.shape, "shape (N, 2)")
-    v, x, y, reach = (
-        np.ravel(a)
-        for a in np.broadcast_arrays(
-            v, xy[..., 0], xy[..., 1], require_non_negative("reach_m", reach_m)
-        )
-    )
+    reach = require_non_negative("reach_m", reach_m)
+    states = np.broadcast_arrays(v, xy[..., 0], xy[..., 1], reach)
+    v, x, y, reach = (np.ravel(a) for a in states)
     force, grow = np.stack([v, v * x, v * y]), v * reach
     models = list(supports.values())
     rows = [bilateral_rows(s) for s in models]  # legs, sets of springs, (V, V x, V y)

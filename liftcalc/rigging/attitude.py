@@ -65,19 +65,13 @@ def _two_leg_hook(lugs: FloatArray, lengths: FloatArray, cg: FloatArray) -> Floa
     x = (lengths[0] ** 2 - lengths[1] ** 2 + span**2) / (2.0 * span)
     h2 = lengths[0] ** 2 - x**2
     if not h2 > 0.0:
-        raise InputError.of(
-            "sling_length_m",
-            tuple(map(float, lengths)),
-            "long enough to meet above the lifting points",
-        )
+        meet = "long enough to meet above the lifting points"
+        raise InputError.of("sling_length_m", tuple(map(float, lengths)), meet)
     below = (cg - a) - float((cg - a) @ ex) * ex
     depth = float(np.linalg.norm(below))
     if not depth > 1e-9 * span:
-        raise InputError.of(
-            "cg_m",
-            tuple(map(float, cg)),
-            "off the line through both lifting points, so that the load hangs",
-        )
+        off = "off the line through both lifting points, so that the load hangs"
+        raise InputError.of("cg_m", tuple(map(float, cg)), off)
     return np.asarray(a + x * ex - np.sqrt(h2) * below / depth)
 
 
@@ -130,12 +124,9 @@ def hang_on_slings(lugs_m: ArrayLike, sling_length_m: ArrayLike, *, cg_m: ArrayL
             if best is None or np.linalg.norm(hook - cg) > np.linalg.norm(best - cg):
                 best = hook
         if best is None:
-            raise InputError.of(
-                "sling_length_m",
-                tuple(map(float, lengths)),
-                "lengths on which the load hangs with three slings taut",
-                "Change a sling's length or move a lifting point.",
-            )
+            taut = "lengths on which the load hangs with three slings taut"
+            remedy = "Change a sling's length or move a lifting point."
+            raise InputError.of("sling_length_m", tuple(map(float, lengths)), taut, remedy)
     plumb = (best - cg) / np.linalg.norm(best - cg)
     if not plumb[2] > 0.0:
         raise InputError.of("cg_m", tuple(map(float, cg)), "below the hook in the load's frame")

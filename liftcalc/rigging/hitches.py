@@ -96,13 +96,9 @@ def choke_angle_ratio(choke_angle_deg: ArrayLike) -> FloatArray:
     """
     angle = require_between("choke_angle_deg", choke_angle_deg, 0.0, 180.0)
     (above, full), *bands, (_, least) = CHOKE_BANDS
-    return np.asarray(
-        np.select(
-            [angle > above, *(angle >= low for low, _ in bands)],
-            [full, *(ratio for _, ratio in bands)],
-            default=least,
-        )
-    )
+    within = [angle > above, *(angle >= low for low, _ in bands)]
+    shares = [full, *(ratio for _, ratio in bands)]
+    return np.asarray(np.select(within, shares, default=least))
 
 
 def basket_factor(angle_from_vertical_deg: ArrayLike) -> FloatArray:
@@ -209,16 +205,12 @@ def leg_rating(
     wll = require_positive("wll_one_leg_t", wll_one_leg_t)
     if hitch not in get_args(Hitch):
         raise InputError.of("hitch", hitch, ", ".join(get_args(Hitch)))
-    if (choke_angle_deg is not None) != (hitch == "choke"):
-        raise InputError.of(
-            "choke_angle_deg", choke_angle_deg, 'a value for a "choke" hitch, none for another'
-        )
-    if (part_angle_from_vertical_deg is not None) != (hitch == "basket"):
-        raise InputError.of(
-            "part_angle_from_vertical_deg",
-            part_angle_from_vertical_deg,
-            'a value for a "basket" hitch, none for another',
-        )
+    for name, angle, own in (
+        ("choke_angle_deg", choke_angle_deg, "choke"),
+        ("part_angle_from_vertical_deg", part_angle_from_vertical_deg, "basket"),
+    ):
+        if (angle is not None) != (hitch == own):
+            raise InputError.of(name, angle, f'a value for a "{own}" hitch, none for another')
     editions: list[Edition] = []
     factor: FloatArray = np.ones(())
     choke: FloatArray = np.ones(())

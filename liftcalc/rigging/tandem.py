@@ -62,11 +62,9 @@ def _tilt_rad(along: FloatArray, rise: FloatArray, level_difference_m: ArrayLike
     delta = require_finite("level_difference_m", level_difference_m)
     length = np.hypot(along, rise)
     if not np.all(np.abs(rise + delta) < length):
-        raise InputError.of(
-            "level_difference_m",
-            float(np.ravel(delta)[np.argmax(np.abs(np.ravel(delta)))]),
-            "less than the distance between the lifting points",
-        )
+        most = float(np.ravel(delta)[np.argmax(np.abs(np.ravel(delta)))])
+        less = "less than the distance between the lifting points"
+        raise InputError.of("level_difference_m", most, less)
     return np.asarray(np.arcsin((rise + delta) / length) - np.arcsin(rise / length))
 
 

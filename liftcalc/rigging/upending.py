@@ -85,16 +85,9 @@ def hook_line_equilibrium(
     tilt = np.arctan2(z0[..., 1] - z0[..., 0], hx[..., 1] - hx[..., 0])
     tilt = tilt - np.arctan2(pw[..., 1] - pw[..., 0], pu[..., 1] - pu[..., 0])
     rx, rz = _turned(pu, pw, tilt)
-    q = np.stack(
-        [
-            (hx - rx).mean(axis=-1),
-            (z0 - rz).mean(axis=-1),
-            tilt,
-            0.5 / np.broadcast_to(length[..., 0], shape),
-            0.5 / np.broadcast_to(length[..., 1], shape),
-        ],
-        axis=-1,
-    )
+    place = (hx - rx).mean(axis=-1), (z0 - rz).mean(axis=-1)
+    pull = (0.5 / np.broadcast_to(length[..., k], shape) for k in (0, 1))
+    q = np.stack([*place, tilt, *pull], axis=-1)
     scale = np.ones(shape)[..., None] * np.concatenate([np.ones(3), [1.0, 1.0]])
     scale[..., 3:] = length
     for _ in range(60):
@@ -142,16 +135,9 @@ def _line_equations(
     dx, dz = hx - q[..., :1] - rx, hz - q[..., 1:2] - rz  # along each line, lug to head
     t = q[..., 3:]
     arm = rx * dz - rz * dx
-    f = np.concatenate(
-        [
-            np.stack(
-                [(t * dx).sum(axis=-1), (t * dz).sum(axis=-1) - 1.0, (t * arm).sum(axis=-1)],
-                axis=-1,
-            ),
-            0.5 * (dx**2 + dz**2 - length**2),
-        ],
-        axis=-1,
-    )
+    sums = [(t * dx).sum(axis=-1), (t * dz).sum(axis=-1) - 1.0, (t * arm).sum(axis=-1)]
+    stretch = 0.5 * (dx**2 + dz**2 - length**2)
+    f = np.concatenate([np.stack(sums, axis=-1), stretch], axis=-1)
     j = np.zeros((*q.shape, 5))
     total = t.sum(axis=-1)
     j[..., 0, 0] = j[..., 1, 1] = -total

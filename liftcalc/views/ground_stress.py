@@ -47,13 +47,9 @@ def leg_depth_data(lift: LiftAssessment, leg: int | None = None) -> DepthDrawing
     stress = stress_below(k, pressure, mats_in_plan(lift.setup, study.legs))
     tops = layer_tops_m(profile)
     passed = [i for i, top in enumerate(tops) if top < stress.depth_m[-1]]
-    return DepthDrawing(
-        title=f"Vertical stress below outrigger {g.name}, each outrigger at its maximum reaction",
-        stress=stress,
-        layer_top_m=tuple(tops[i] for i in passed),
-        layer_name=tuple(profile.layers[i].name for i in passed),
-        water_depth_m=profile.water_depth_m,
-    )
+    title = f"Vertical stress below outrigger {g.name}, each outrigger at its maximum reaction"
+    layers = tuple(tops[i] for i in passed), tuple(profile.layers[i].name for i in passed)
+    return DepthDrawing(title, stress, *layers, profile.water_depth_m)
 
 
 def draw_stress_with_depth(data: DepthDrawing, ax: Axes, *, system: UnitSystem = "metric") -> None:
@@ -78,19 +74,23 @@ def draw_stress_with_depth(data: DepthDrawing, ax: Axes, *, system: UnitSystem =
         polyline(ax, curve, zorder=4, gid=name, **look.line(), **spots)
         labels.keep_line_clear(curve)
     edge = ax.get_xlim()[1]
+
+    def level_line(level: float, gid: str, look: dict[str, Any]) -> None:
+        line = [(0.0, level), (edge, level)]
+        polyline(ax, line, zorder=2, gid=gid, **look)
+        labels.keep_line_clear(line)
+
     for top, name in zip(data.layer_top_m, data.layer_name, strict=True):
         level = float(display.length(top))
         if level > 0.0:
-            polyline(ax, [(0.0, level), (edge, level)], zorder=2, gid=f"top of {name}", **LAYER)
-            labels.keep_line_clear([(0.0, level), (edge, level)])
+            level_line(level, f"top of {name}", LAYER)
             k = int(np.argmin(np.abs(z - level)))
             text = display.text(float(data.stress.all_legs_kPa[k]), "pressure_kPa")
             place = (float(values[0][k]), level)
             labels.add(place, text, toward_deg=-20.0, weight="bold", ground=True)
     if data.water_depth_m is not None and data.water_depth_m < float(data.stress.depth_m[-1]):
         level = float(display.length(data.water_depth_m))
-        polyline(ax, [(0.0, level), (edge, level)], zorder=2, gid="water", **WATER)
-        labels.keep_line_clear([(0.0, level), (edge, level)])
+        level_line(level, "water", WATER)
         labels.add((0.97 * edge, level), "water", toward_deg=150.0, leader=False, colour=BLUE)
     for top, name in zip(data.layer_top_m, data.layer_name, strict=True):
         level = float(display.length(top))

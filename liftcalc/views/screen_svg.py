@@ -191,25 +191,19 @@ class _Writer:
     def titles(self) -> None:
         ax, box = self.ax, self.ax.get_window_extent()
         top, bottom = ax.height_pt - box.y1, ax.height_pt - box.y0
-        lines = ax.title.split("\n")
+
+        def words(x: float, y: float, look: str, text: str) -> None:
+            self.parts.append(f'<text x="{x:.1f}" y="{y:.1f}" {look}>{escape(text)}</text>')
+
+        lines, named = ax.title.split("\n"), 'font-size="7.5" text-anchor="middle"'
         for k, line in enumerate(lines):
             y = top - 5.0 - 10.5 * (len(lines) - 1 - k)
-            self.parts.append(
-                f'<text x="{box.x0:.1f}" y="{y:.1f}" font-size="8.5" font-weight="bold">'
-                f"{escape(line)}</text>"
-            )
+            words(box.x0, y, 'font-size="8.5" font-weight="bold"', line)
         if ax.xlabel:
-            x = (box.x0 + box.x1) / 2.0
-            self.parts.append(
-                f'<text x="{x:.1f}" y="{bottom + 20:.1f}" font-size="7.5" '
-                f'text-anchor="middle">{escape(ax.xlabel)}</text>'
-            )
+            words((box.x0 + box.x1) / 2.0, bottom + 20, named, ax.xlabel)
         if ax.ylabel:
             x, y = max(7.0, box.x0 - self.beside_pt - 10.0), (top + bottom) / 2.0
-            self.parts.append(
-                f'<text x="{x:.1f}" y="{y:.1f}" font-size="7.5" text-anchor="middle" '
-                f'transform="rotate(-90 {x:.1f} {y:.1f})">{escape(ax.ylabel)}</text>'
-            )
+            words(x, y, f'{named} transform="rotate(-90 {x:.1f} {y:.1f})"', ax.ylabel)
 
     def pattern_defs(self) -> str:
         texts = []

@@ -81,10 +81,6 @@ def draw_sensitivity(data: SensitivityData, ax: Drawable) -> None:
             labels.add((value, float(k)), text, toward_deg=toward, leader=False, ground=True)
     polyline(ax, [(base, -0.6), (base, top)], zorder=4, gid="base", **BASE)
     polyline(ax, [(100.0, -0.6), (100.0, top)], zorder=4, gid="limit", **LIMIT)
-    entries = [
-        ("low value of the input", LOW),
-        ("high value of the input", HIGH),
-        (f"as planned, {display.text(base, 'percent')}", BASE),
-        ("limit", LIMIT),
-    ]
-    key(ax, entries, display)
+    planned = f"as planned, {display.text(base, 'percent')}"
+    entries = [("low value of the input", LOW), ("high value of the input", HIGH)]
+    key(ax, [*entries, (planned, BASE), ("limit", LIMIT)], display)
