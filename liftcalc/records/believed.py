@@ -18,7 +18,7 @@ import platformdirs
 from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.strict_json import sha256_hex
-from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX
+from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX, Manifest
 from liftcalc.records.verify import MAX_FILES
 
 _COARSE_NS = 2_000_000_000
@@ -80,7 +80,7 @@ def _opened(root: str) -> sqlite3.Connection | None:
     for _ in range(2):
         try:
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            if os.name == "nt" or (path.exists() and path.lstat().st_uid != os.getuid()):
+            if os.name != "nt" and path.exists() and path.lstat().st_uid != os.getuid():
                 return None
             base = sqlite3.connect(path, timeout=1.0)
             base.execute("CREATE TABLE IF NOT EXISTS said (folder PRIMARY KEY, files, words, seal)")
@@ -119,3 +119,15 @@ def memory(root: str) -> Iterator[tuple[dict[str, tuple[str, str]], Callable[[Ro
                 if isinstance(words, str) and sealed == seal(folder, files, words):
                     known[folder] = (files, words)
         yield known, keep
+
+
+def own_record(manifest: Manifest, *, now: bool = False) -> bool:
+    """Did this user's program make this very record (*now*: it just did)? Its hashes do not say."""
+    own = (manifest.manifest_sha256,)
+    base = _opened("made") or sqlite3.connect(":memory:")
+    with contextlib.closing(base), contextlib.suppress(sqlite3.Error):
+        if now:
+            base.execute("INSERT OR IGNORE INTO said (folder) VALUES (?)", own)
+            base.commit()
+        return bool(base.execute("SELECT 1 FROM said WHERE folder = ?", own).fetchall())
+    return False

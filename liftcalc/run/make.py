@@ -13,6 +13,7 @@ from liftcalc.base.errors import InputError, Problem
 from liftcalc.base.strict_json import dumps, loads, sha256_hex
 from liftcalc.facts.io import read_data
 from liftcalc.records.archive import Staging, current, entries, records_of_sheet
+from liftcalc.records.believed import own_record
 from liftcalc.records.derive import fields_of_sheet, run_key_of
 from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.html import page_facts, sheet_page
@@ -146,10 +147,11 @@ def make_record(
 ) -> Made:  # fmt: skip
     """Run one sheet and archive it in *archive*; returns the record.
 
-    A whole record made of the same by the same is not made again, unless *fresh*. Otherwise the
-    new one revises what is current of its sheet at the moment when it is put in place, so that
-    two who work at once never leave two current records of one sheet. Nothing is left behind when
-    the sheet does not reach its conclusion.
+    A whole record made of the same by the same is not made again, unless *fresh*: one that this
+    user's program did not make is taken only if it is the same, byte for byte, once made again.
+    Otherwise the new one revises what is current of its sheet at the moment when it is put in
+    place, so that two who work at once never leave two current records of one sheet. Nothing is
+    left behind when the sheet does not reach its conclusion.
 
     Raises: :class:`InputError`, :class:`RecordError` or :class:`SheetError`.
     """
@@ -165,7 +167,7 @@ def make_record(
         return same, revises, tuple(before)
 
     same, revises, _ = look()
-    if same is not None:
+    if same is not None and own_record(same.manifest):
         return same
     with Staging(archive) as staging:
         staging.write({"inputs.json": ready.inputs})
@@ -180,11 +182,23 @@ def make_record(
             with archive_lock(archive):
                 seen = revises
                 same, revises, before = look()
-                if same is not None:
+                if same is not None and _is_right(same.manifest, ready, executed):
                     return same
                 if revises == seen:
                     staging.write({k: data for k, data in files.items() if k not in written})
-                    return Made(staging.commit(manifest), manifest, before=before)
+                    folder = staging.commit(manifest)
+                    own_record(manifest, now=True)
+                    return Made(folder, manifest, before=before)
+
+
+def _is_right(manifest: Manifest, ready: Prepared, executed: Executed) -> bool:
+    """Is a record what the sheet gives, executed just now, under its name and time?"""
+    again, _ = compose(
+        ready, executed, record=manifest.record, prepared_utc=manifest.prepared_utc,
+        revises=manifest.revises, pdf="sheet.pdf" in manifest.files,
+    )  # fmt: skip
+    own_record(again, now=True)
+    return again == manifest
 
 
 def _to_revise(order: SheetOrder, before: Sequence[Manifest]) -> tuple[Link, ...]:

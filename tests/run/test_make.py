@@ -12,10 +12,13 @@ from typing import Any
 
 import nbformat
 import pytest
+from conftest import unlock
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, RecordError
+from liftcalc.base.strict_json import dumps
 from liftcalc.records.html import drawing_path
+from liftcalc.records.manifest import Manifest
 from liftcalc.records.verify import verify_record
 from liftcalc.run import execute
 from liftcalc.run.execute import SheetError
@@ -235,6 +238,26 @@ def test_an_archived_inputs_file_makes_the_same_sheet_again(
     for name in ("results.json", "inputs.json", "sheet.ipynb"):
         assert (made.folder / name).read_bytes() == (source / name).read_bytes()
     assert made.manifest.parents == verify_record(source).manifest.parents  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("forged", [False, True])
+def test_a_record_of_somebody_else_is_believed_only_if_it_is_the_same_made_again(
+    order: SheetOrder, archive: Path, toy_templates: Path, tmp_path: Path, forged: bool,
+    monkeypatch: pytest.MonkeyPatch, forge: Callable[..., Manifest],
+) -> None:  # fmt: skip
+    theirs = make_record(order, archive, templates=toy_templates)
+    unlock(theirs.folder)
+    if forged:  # whole, and made of the same by what it says: verified as it lies there
+        results = json.loads((theirs.folder / "results.json").read_bytes())
+        results["checks"][0]["value"] *= 0.5
+        forge(theirs.folder, {"results.json": dumps(results)})
+    assert verify_record(theirs.folder).ok
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "mine"))
+    mine = make_record(order, archive, templates=toy_templates)
+    assert mine.reused is not forged
+    assert [link.record for link in mine.manifest.revises] == [theirs.manifest.record] * forged
+    again = make_record(order, archive, templates=toy_templates)
+    assert (again.reused, again.folder) == (True, mine.folder)
 
 
 def test_a_revision_names_the_record_it_revises(
