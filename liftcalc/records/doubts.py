@@ -20,7 +20,7 @@ def doubts(folders: Sequence[Path], *, role: str, name: str) -> tuple[list[str],
         if entry.verdict not in ("within", "found"):
             words = STATE_WORDS.get(entry.verdict, "no verdict")
             against.append(f"{entry.record}: {words}: {entry.governing}")
-        if entry.state not in _SOUND:
+        if entry.standing not in _SOUND:
             against.append(f"{entry.record}: {entry.standing}")
         if role != "prepared" and name.casefold().split() == entry.prepared_by.casefold().split():
             known.append(f"{entry.record}: {role} by its own preparer, {name}")

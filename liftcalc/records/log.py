@@ -10,6 +10,8 @@ import contextlib
 import json
 import os
 import re
+import stat
+import time
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -18,7 +20,7 @@ from typing import Literal, get_args
 from filelock import FileLock, Timeout
 
 from liftcalc.base.errors import InputError, RecordError
-from liftcalc.base.files import read_regular, writing
+from liftcalc.base.files import read_regular, reason, writing
 from liftcalc.base.strict_json import sha256_hex
 from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX, sealed_hash, utc_now
 from liftcalc.records.verify import MAX_MANIFEST_BYTES
@@ -26,7 +28,10 @@ from liftcalc.records.verify import MAX_MANIFEST_BYTES
 LOG_NAME = "log.jsonl"
 What = Literal["beginning", "record", "check", "signature", "time stamp", "withdrawn"]
 """``beginning``: was there when the log began; ``withdrawn``: its writer ended before it stood."""
+_PUT = ("record", "check")
 _WAIT_S = 60.0
+_WRITING_S = 600.0
+"""How long something unfinished may lie there before what the log says of it is called missing."""
 _MAX_BYTES = 500_000_000
 _MAX_FILE_BYTES = 1_000_000
 _TAIL_BYTES = 4096
@@ -59,9 +64,22 @@ class ArchiveLog:
     problem: str = ""
 
     def standing(self) -> dict[str, LogLine]:
-        """What should be there, by name: all that was not withdrawn."""
-        lines = {line.name: line for line in self.lines}
+        """What should be there, by name: all that was not withdrawn.
+
+        The first line of a name counts, whatever a later one says; only what a writer had still to
+        put in place can be withdrawn.
+        """
+        lines: dict[str, LogLine] = {}
+        for line in self.lines:
+            said = lines.setdefault(line.name, line)
+            if (line.what, line.sha256) == ("withdrawn", said.sha256) and said.what in _PUT:
+                lines[line.name] = line
         return {name: line for name, line in lines.items() if line.what != "withdrawn"}
+
+    def withdrawn(self) -> list[str]:
+        """What never stood by the word of the log alone."""
+        there = self.standing()
+        return [e.name for e in self.lines if e.what == "withdrawn" and e.name not in there]
 
 
 def write_new(path: Path, data: bytes) -> None:
@@ -168,12 +186,20 @@ def _last(handle: int) -> tuple[int, str, int]:
 
 
 def log_head(archive: Path) -> tuple[int, str] | None:
-    """Number and SHA-256 of the log's last line; None where there is no log."""
+    """Number and SHA-256 of the log's last line; None where there is no log.
+
+    Raises: :class:`RecordError` where the log is no regular file, or does not end like a log.
+    """
+    flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
     try:
-        handle = os.open(archive / LOG_NAME, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0))
+        handle = os.open(archive / LOG_NAME, flags)
     except FileNotFoundError:
         return None
+    except OSError as error:
+        raise RecordError(f"{LOG_NAME}: {reason(error)}") from None
     try:
+        if not stat.S_ISREG(os.fstat(handle).st_mode):
+            raise RecordError(f"{LOG_NAME}: is not a regular file")
         return _last(handle)[:2]
     finally:
         os.close(handle)
@@ -260,7 +286,11 @@ def missing(
     gone = [e for e in standing.values() if there.get(e.name) not in ("", e.sha256)]
     if gone:
         # Looked at in this order, one that is being put in place is met before or after.
-        unfinished = {_hash_at(p) for p in archive.glob(f"{PART_PREFIX}*")}
+        unfinished = set()
+        for part in archive.glob(f"{PART_PREFIX}*"):
+            with contextlib.suppress(FileNotFoundError):
+                if part.lstat().st_ctime > time.time() - _WRITING_S:
+                    unfinished.add(_hash_at(part))
         gone = [e for e in gone if e.sha256 not in unfinished]
         gone = [e for e in gone if e.name in there or _hash_at(archive / e.name) != e.sha256]
     return gone, sorted(set(there) - set(standing))

@@ -119,11 +119,16 @@ def _logged(root: Path, entries: list[Entry], starts: tuple[str, ...]) -> list[E
             words = f"{line.what} of {line.utc}: in the log, and not here as it was"
             rows.append(Entry(line.name, place + line.name, state="missing", governing=words))
             said.setdefault(_sheet_named(line.name), []).append(f"missing: {line.name}")
+        for name in log.withdrawn():
+            words = f"withdrawn before it stood, by the log: {name}"
+            said.setdefault(_sheet_named(name), []).append(words)
         for name in unlogged:
             record = place + name.partition(_BESIDE)[0]
             said.setdefault(record, []).append(f"not in the log: {name}")
     for entry in entries:
-        more = [*said.get(entry.folder, ()), *said.get(_sheet_named(entry.record), ())]
+        sheet = _sheet_named(entry.record)
+        check = sheet.removesuffix(entry.template) + "check"  # of this sheet, or of its lift
+        more = [text for key in (entry.folder, sheet, check) for text in said.get(key, ())]
         words = "; ".join([*([entry.remarks] if entry.remarks else []), *more[:3]])
         words += f"; {len(more) - 3} more" if len(more) > 3 else ""
         rows.append(replace(entry, remarks=words) if more else entry)

@@ -66,9 +66,7 @@ def _listed(values: Iterable[str]) -> str:
 
 def _states(folders: Sequence[Path]) -> list[str]:
     """What the records beside each record say of it, in their order."""
-    return [
-        e.state + (f" by {e.superseded_by}" if e.superseded_by else "") for e in states_of(folders)
-    ]
+    return [e.standing for e in states_of(folders)]
 
 
 def _cover(

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from liftcalc.base import resources
+from liftcalc.base.errors import RecordError
 from liftcalc.base.files import write_file, writing
 from liftcalc.base.foreign import visible
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, text_table
@@ -230,7 +231,11 @@ def list_records(
     lost = [sum(e.state in listing.LOST for e in some) for some in (found, entries)]
     if lost[0] > lost[1]:
         lines.append(f"Missing or damaged and not listed here: {lost[0] - lost[1]}, see --state.")
-    head = log_head(folder)
-    lines.append(f"Log: {head[0]} lines, the last with SHA-256 {head[1]}." if head else "No log.")
+    try:
+        head = log_head(folder)
+        said = f"Log: {head[0]} lines, the last with SHA-256 {head[1]}." if head else "No log."
+    except RecordError as error:
+        said = f"Damaged log: {error}."
+    lines.append(said)
     lines.append(f"{len(entries)} record{'' if len(entries) == 1 else 's'}.")
     return [*lines, *_marks(any(e.invented for e in entries))]

@@ -11,6 +11,7 @@ import shutil
 import subprocess
 import sys
 import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -26,6 +27,7 @@ from liftcalc.records.log import (
     missing,
     read_log,
 )
+from liftcalc.records.manifest import PART_PREFIX
 from liftcalc.records.register import scan
 
 
@@ -190,6 +192,34 @@ def test_what_was_deleted_replaced_or_brought_in_is_named(
     gone, unlisted = missing(archive)
     assert unlisted == [made_chain[0].name]
     assert len(gone) == 2
+
+
+def test_a_later_line_of_a_name_changes_nothing_and_only_a_record_can_be_withdrawn(
+    archive: Path,
+) -> None:
+    append(archive, "record", "job_L1", _hash("honest"))
+    append(archive, "record", "job_L1", _hash("put in its place"))
+    append(archive, "withdrawn", "job_L1", _hash("put in its place"))
+    append(archive, "signature", "job_L1.signatures/a.json", _hash("a"))
+    append(archive, "withdrawn", "job_L1.signatures/a.json", _hash("a"))
+    append(archive, "record", "job_L2", _hash("2"))
+    append(archive, "withdrawn", "job_L2", _hash("2"))
+    log = read_log(archive)
+    assert log is not None
+    standing = {name: line.sha256 for name, line in log.standing().items()}
+    assert standing == {"job_L1": _hash("honest"), "job_L1.signatures/a.json": _hash("a")}
+    assert log.withdrawn() == ["job_L2"]
+
+
+def test_what_lies_unfinished_for_long_is_missing(
+    archive: Path, copied: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    append(archive, "record", copied.name, found_in(archive)[copied.name])
+    copied.rename(archive / f"{PART_PREFIX}0123abcd-1-0")
+    assert missing(archive) == ([], [])
+    later = time.time() + 700.0
+    monkeypatch.setattr(time, "time", lambda: later)
+    assert [e.name for e in missing(archive)[0]] == [copied.name]
 
 
 def test_a_damaged_record_is_there_and_not_called_deleted(archive: Path, copied: Path) -> None:

@@ -12,7 +12,7 @@ import shutil
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 
@@ -20,6 +20,7 @@ from liftcalc.base.errors import InputError
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.records import believed, register
 from liftcalc.records.check_record import CheckOutcome, archive_check
+from liftcalc.records.doubts import doubts
 from liftcalc.records.entries import Entry
 from liftcalc.records.listing import (
     COLUMNS,
@@ -35,7 +36,7 @@ from liftcalc.records.manifest import MANIFEST_NAME, Manifest, name_stem, read_m
 from liftcalc.records.register import scan, states_of
 from liftcalc.records.verify import verify_record
 from liftcalc.run.batch import Row
-from liftcalc.run.summary import summary_text, with_states
+from liftcalc.run.summary import list_records, summary_text, with_states
 
 Forge = Callable[..., Manifest]
 MAY, JUNE = "2026-05-01T00:00:00Z", "2026-06-01T00:00:00Z"
@@ -341,6 +342,45 @@ def test_what_the_log_names_and_is_not_here_is_missing(shelf: Shelf) -> None:
     log.write_bytes(log.read_bytes().replace(b'"n":1', b'"n":7'))
     damaged = [e for e in scan(shelf.folder) if e.record == LOG_NAME]
     assert [e.state for e in damaged] == ["damaged"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [("pipe", "not a regular file"), ("folder", "not a regular file"), ("link", "link"),
+     ("junk", "no line of a log")],
+)  # fmt: skip
+def test_the_register_is_shown_whatever_lies_where_the_log_was(
+    shelf: Shelf, kind: str, words: str
+) -> None:
+    there, log = shelf.sheet(), shelf.folder / LOG_NAME
+    make = {"pipe": os.mkfifo, "folder": os.mkdir, "link": lambda p: os.symlink("/dev/zero", p)}
+    make.get(kind, lambda p: p.write_bytes(b"junk\n"))(log)
+    lines = list_records(shelf.folder)
+    assert any(line.startswith(there.record) for line in lines)
+    assert any(line.startswith("Damaged log: ") and words in line for line in lines)
+
+
+@pytest.mark.parametrize("hidden", ["deleted", "withdrawn"])
+@pytest.mark.parametrize("kind", ["record", "check"])
+def test_a_signer_is_told_of_a_revision_or_check_that_the_log_names_alone(
+    shelf: Shelf, kind: Literal["record", "check"], hidden: str
+) -> None:
+    old = shelf.sheet()
+    append(shelf.folder, "record", old.record, old.manifest_sha256)
+    assert doubts([shelf.at(old)], role="approved", name="C. Signer") == ([], [])
+    if kind == "check":
+        gone = shelf.check(old, "differs")
+    else:
+        new = shelf.sheet(utc=JUNE, revises=(old.link,))
+        append(shelf.folder, "record", new.record, new.manifest_sha256)
+        gone = shelf.at(new)
+    sha256 = read_manifest((gone / MANIFEST_NAME).read_bytes()).manifest_sha256
+    shutil.rmtree(gone)
+    if hidden == "withdrawn":
+        append(shelf.folder, "withdrawn", gone.name, sha256)
+    (against,), _ = doubts([shelf.at(old)], role="approved", name="C. Signer")
+    assert against.endswith(gone.name)
+    assert {"deleted": "missing: ", "withdrawn": "by the log: "}[hidden] in against
 
 
 def test_states_of_records_come_in_their_order(three: Path) -> None:
