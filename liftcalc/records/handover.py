@@ -135,10 +135,15 @@ def _add_record(
     return info
 
 
+def _archives(archive: Path, places: Collection[str]) -> list[Path]:
+    """The archive, and the folders in it that hold records."""
+    return sorted({archive, *((archive / p).parent for p in places if p != ".")})
+
+
 def _beside(archive: Path, places: Collection[str]) -> Iterator[tuple[str, str | None]]:
     """What lies beside the records, with the record it is about: "" of none, None if left out."""
     names = {Path(place).name: f"{place}/" for place in places}
-    for folder in sorted({archive, *((archive / place).parent for place in places)}):
+    for folder in _archives(archive, places):
         for entry in sorted(folder.iterdir()):
             place = entry.relative_to(archive).as_posix()
             if not (entry.name[0] == "." or any(f"{p}/".startswith(f"{place}/") for p in places)):
@@ -199,6 +204,10 @@ def hand_over(
         raise InputError.of("archive", str(archive), "a folder that holds records")
     if os.path.lexists(out) or archive in out.parents:
         raise InputError.of("out", str(out), "a new folder outside the archive")
+    for place in sorted(places):
+        if not _PLAIN_PATH.fullmatch(place):  # its files could not be named in the bag
+            allowed = "folders named with letters, digits, dots, _ and - alone"
+            raise InputError.of("archive", place, allowed, "Give the folder such a name.")
     graph: Graph = {}
     info = [("Bag-Software-Agent", f"liftcalc {__version__}"), ("Caution", CAUTION_LINE)]
     with Staging(out.parent) as staging:
@@ -217,10 +226,13 @@ def hand_over(
                 _lay(archive / place, data / place)
                 _add_files(graph, data, place, about={"@id": about} if about else None)
         days = [e["endTime"] for e in graph.values() if "endTime" in e] or ["date unknown"]
-        log = read_log(archive)
-        info += [("Log", log.problem)] if log and log.problem else []
-        gone = [line.name for line in missing(archive)[0]]
-        info += [("Missing", f"{name}: the log names it, and it is not there so") for name in gone]
+        for folder in _archives(archive, places):
+            log = read_log(folder)
+            info += [("Log", log.problem)] if log and log.problem else []
+            gone = [line.name for line in missing(folder)[0]]
+            info += [("Missing", f"{n}: the log names it, and it is not there so") for n in gone]
+            out_of_it = log.withdrawn() if log else []
+            info += [("Withdrawn", f"{n}: never stood, by the log") for n in out_of_it]
         jobs = ", ".join(sorted({said for label, said in info if label == "Job"}))
         title = f"{len(places)} lift calculation records, {min(days)} to {max(days)}: {jobs}"
         info.insert(0, ("External-Description", title))

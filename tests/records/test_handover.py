@@ -16,6 +16,7 @@ from rocrate.rocrate import ROCrate
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.cli import main
 from liftcalc.records.handover import hand_over
+from liftcalc.records.log import append
 from liftcalc.records.sign import load_key, new_key, sign_record
 from liftcalc.records.verify import verify_record
 from liftcalc.run.recheck import recheck_record
@@ -184,6 +185,26 @@ def test_what_the_log_names_and_is_gone_is_named(
     with (full / "log.jsonl").open("a", encoding="utf-8") as stream:
         stream.write("{}\n")
     assert "is no line of a log" in "".join(hand_over(full, tmp_path / "broken"))
+
+
+def test_a_folder_that_the_bag_cannot_name_is_refused_and_each_folders_log_is_read(
+    full: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    top = tmp_path / "top"
+    shutil.copytree(full, top / "job 1", symlinks=True)
+    assert main(["handover", str(top), "--out", str(tmp_path / "bag")]) == 2
+    assert "'job 1/" in capsys.readouterr().err
+    (top / "job 1").rename(top / "job-1")
+    append(top / "job-1", "record", "job_L9", "0" * 64)
+    append(top / "job-1", "record", "job_L8", "0" * 64)
+    append(top / "job-1", "withdrawn", "job_L8", "0" * 64)
+    info = hand_over(top, tmp_path / "bag")
+    assert [x.split()[:2] for x in info if x.startswith(("Missing", "Withdrawn"))] == [
+        ["Missing:", "job_L9:"], ["Withdrawn:", "job_L8:"]
+    ]  # fmt: skip
+    listed = (tmp_path / "bag" / "manifest-sha256.txt").read_text(encoding="utf-8").splitlines()
+    held = [p for p in (tmp_path / "bag" / "data").rglob("*") if p.is_file()]
+    assert len(listed) == len(held)
 
 
 def test_a_bag_is_new_and_outside_the_archive(
