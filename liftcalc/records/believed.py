@@ -18,9 +18,10 @@ import platformdirs
 from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.strict_json import sha256_hex
-from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX, Manifest
+from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX
 from liftcalc.records.verify import MAX_FILES
 
+NOT_OWN = "neither made nor found to match on this machine"
 _COARSE_NS = 2_000_000_000
 _DEEPEST = 4
 
@@ -121,9 +122,12 @@ def memory(root: str) -> Iterator[tuple[dict[str, tuple[str, str]], Callable[[Ro
         yield known, keep
 
 
-def own_record(manifest: Manifest, *, now: bool = False) -> bool:
-    """Did this user's program make this very record (*now*: it just did)? Its hashes do not say."""
-    own = (manifest.manifest_sha256,)
+def own_record(manifest_sha256: str, *, now: bool = False) -> bool:
+    """Did this user's program make this very record, or make it again (*now*: it just did)?
+
+    A record's own hashes do not say so: whoever forges one computes them anew.
+    """
+    own = (manifest_sha256,)
     base = _opened("made") or sqlite3.connect(":memory:")
     with contextlib.closing(base), contextlib.suppress(sqlite3.Error):
         if now:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from liftcalc.base.foreign import visible
 from liftcalc.base.words import STATE_WORDS
+from liftcalc.records.believed import NOT_OWN, own_record
 from liftcalc.records.register import states_of
 
 _SOUND = ("prepared", "checked", "matches")
@@ -15,13 +16,18 @@ def doubts(folders: Sequence[Path], *, role: str, name: str) -> tuple[list[str],
 
     Returns: Lines that speak against signing, and warnings.
     """
-    against, known = [], []
+    against: list[str] = []
+    known: list[str] = []
     for entry in states_of(folders):
         if entry.verdict not in ("within", "found"):
             words = STATE_WORDS.get(entry.verdict, "no verdict")
             against.append(f"{entry.record}: {words}: {entry.governing}")
+        gone = any(word in entry.remarks for word in ("missing: ", "withdrawn "))
         if entry.standing not in _SOUND:
-            against.append(f"{entry.record}: {entry.standing}")
+            told = against if gone or entry.state not in _SOUND else known
+            told.append(f"{entry.record}: {entry.standing}")
+        if not own_record(entry.manifest_sha256):
+            known.append(f"{entry.record}: {NOT_OWN}: re-check it first")
         if role != "prepared" and name.casefold().split() == entry.prepared_by.casefold().split():
             known.append(f"{entry.record}: {role} by its own preparer, {name}")
     return list(map(visible, against)), list(map(visible, known))

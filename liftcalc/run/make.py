@@ -167,7 +167,7 @@ def make_record(
         return same, revises, tuple(before)
 
     same, revises, _ = look()
-    if same is not None and own_record(same.manifest):
+    if same is not None and own_record(same.manifest.manifest_sha256):
         return same
     with Staging(archive) as staging:
         staging.write({"inputs.json": ready.inputs})
@@ -187,7 +187,7 @@ def make_record(
                 if revises == seen:
                     staging.write({k: data for k, data in files.items() if k not in written})
                     folder = staging.commit(manifest)
-                    own_record(manifest, now=True)
+                    own_record(manifest.manifest_sha256, now=True)
                     return Made(folder, manifest, before=before)
 
 
@@ -197,7 +197,7 @@ def _is_right(manifest: Manifest, ready: Prepared, executed: Executed) -> bool:
         ready, executed, record=manifest.record, prepared_utc=manifest.prepared_utc,
         revises=manifest.revises, pdf="sheet.pdf" in manifest.files,
     )  # fmt: skip
-    own_record(again, now=True)
+    own_record(again.manifest_sha256, now=True)
     return again == manifest
 
 

@@ -16,6 +16,7 @@ from typing import Any
 from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, LiftcalcError, RecordError, failure_code
+from liftcalc.records.believed import own_record
 from liftcalc.records.check_record import (
     UNVERIFIED,
     CheckOutcome,
@@ -280,6 +281,8 @@ def recheck_record(
         outcome.findings.append(str(error))
     if manifest is None:
         return outcome
+    if outcome.decision == "matches" and environment is None:
+        own_record(manifest.manifest_sha256, now=True)
     of_signatures, notes = signature_findings(folder, manifest, trusted, require)
     outcome.notes += notes
     if write and manifest.kind == "sheet":

@@ -367,7 +367,9 @@ def test_a_signer_is_told_of_a_revision_or_check_that_the_log_names_alone(
 ) -> None:
     old = shelf.sheet()
     append(shelf.folder, "record", old.record, old.manifest_sha256)
-    assert doubts([shelf.at(old)], role="approved", name="C. Signer") == ([], [])
+    against, (known,) = doubts([shelf.at(old)], role="approved", name="C. Signer")
+    assert not against
+    assert "neither made nor found to match on this machine" in known
     if kind == "check":
         gone = shelf.check(old, "differs")
     else:
@@ -378,9 +380,9 @@ def test_a_signer_is_told_of_a_revision_or_check_that_the_log_names_alone(
     shutil.rmtree(gone)
     if hidden == "withdrawn":
         append(shelf.folder, "withdrawn", gone.name, sha256)
-    (against,), _ = doubts([shelf.at(old)], role="approved", name="C. Signer")
-    assert against.endswith(gone.name)
-    assert {"deleted": "missing: ", "withdrawn": "by the log: "}[hidden] in against
+    (words,), _ = doubts([shelf.at(old)], role="approved", name="C. Signer")
+    assert words.endswith(gone.name)
+    assert {"deleted": "missing: ", "withdrawn": "by the log: "}[hidden] in words
 
 
 def test_states_of_records_come_in_their_order(three: Path) -> None:

@@ -236,9 +236,11 @@ def test_a_recheck_finds_what_is_missing_and_its_record_keeps_the_decision(
 
 
 def test_what_speaks_against_signing_is_said(copied: Path, forge: Callable[..., Manifest]) -> None:
-    assert doubts([copied], role="prepared", name="A. Person") == ([], [])
-    assert doubts([copied], role="checked", name="B. Checker") == ([], [])
-    _, (own,) = doubts([copied], role="approved", name="a.  person")
+    for role, name in (("prepared", "A. Person"), ("checked", "B. Checker")):
+        against, (alone,) = doubts([copied], role=role, name=name)
+        assert not against
+        assert alone.endswith(", which is not here")
+    _, (_, own) = doubts([copied], role="approved", name="a.  person")
     assert own == f"{copied.name}: approved by its own preparer, a.  person"
 
 

@@ -17,6 +17,7 @@ from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest, read_manifest
 from liftcalc.run.book import book_pdf
+from liftcalc.run.recheck import recheck_record
 
 pytest.importorskip("typst")
 
@@ -48,6 +49,18 @@ def test_a_book_holds_cover_contents_and_every_sheet(
     for text in (cover, *pages):
         assert CAUTION_LINE in text
         assert INVENTED_LINE in text
+
+
+def test_the_cover_says_what_this_machine_neither_made_nor_made_again(
+    made_chain: tuple[Path, ...], toy_templates: Path, tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    words = "neither made nor found to match on this machine"
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    for there in (True, False):
+        assert (words in _texts(book_pdf(made_chain[:1], title="One"))[0]) is there
+        found = recheck_record(made_chain[0], write=False, templates=toy_templates)
+        assert found.decision == "matches"
 
 
 def test_bookmarks_labels_and_contents_lead_to_the_sheets(book: bytes) -> None:
