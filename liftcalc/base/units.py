@@ -72,11 +72,17 @@ def from_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
 
 
 def to_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
-    """Convert a *value* in the display unit of *system* to our own; the rest as :func:`from_si`."""
+    """Convert a *value* in the display unit of *system* to our own, as :func:`from_si` back.
+
+    Raises: A quantity or system of another name.
+    """
     return np.asarray(value, dtype=np.float64) * _factor(quantity, system)
 
 
 def unit_label(quantity: str, system: UnitSystem) -> str:
-    """Name of the display unit of *quantity* in *system*, both as for :func:`from_si`."""
+    """Name of the display unit of *quantity* in *system*, both as in :func:`from_si`.
+
+    Raises: A quantity or system of another name.
+    """
     row = _row(quantity, system)
     return row[1] if system == "us" else row[0]
