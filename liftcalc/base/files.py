@@ -68,6 +68,8 @@ def write_file(path: Path, data: bytes, *, field: str = "output file", new: str 
 
     new: What to do where a file has that name already, which is then refused and not replaced.
     """
+    if path.exists() and not path.is_file():  # a device or pipe would be gone
+        raise InputError.of(field, str(path), "a regular file, or a new one")
     handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".part-file-")
     try:
         with os.fdopen(handle, "wb") as stream:

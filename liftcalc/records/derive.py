@@ -69,8 +69,11 @@ def run_key_of(*, template: str, inputs: str, version: str, code: str) -> str:
 def _of_check(manifest: Manifest, content: Mapping[str, bytes]) -> dict[str, Any]:
     said = loads(content["check.json"], "check.json")
     link = {"record": said["record"], "manifest_sha256": said["manifest_sha256"]}
+    against = any(map(said.get, ("findings", "unverified", "differences", "differences_found")))
+    wrong = against and said["decision"] == "matches"
     fields = {
-        "decision": said["decision"], "prepared_by": said["checker"], "checks": link,
+        "decision": "differs" if wrong else said["decision"],
+        "prepared_by": said["checker"], "checks": link,
         "versions": said["versions_here"], "code_sha256": said["code_sha256_here"],
         "run_key": sha256_hex(content["check.json"]), "revises": [], "environment_sha256": "",
     }  # fmt: skip

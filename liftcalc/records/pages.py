@@ -6,6 +6,7 @@ rules instead of colour, status in words.
 
 import functools
 import html
+import os
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -115,7 +116,7 @@ def print_frame(foot: str, units: UnitSystem = "metric", invented: bool = False)
 
 def link(address: str, text: str) -> Markup:
     """A cell that leads to a file beside the page."""
-    return Markup('<a href="{}">{}</a>').format(quote(address), soft(text))
+    return Markup('<a href="{}">{}</a>').format(quote(os.fsencode(address)), soft(text))
 
 
 def listing_page(

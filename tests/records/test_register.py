@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import html
 import io
 import json
@@ -188,6 +189,21 @@ def test_a_check_that_its_own_file_contradicts_counts_for_nothing(shelf: Shelf) 
     assert "decision" in found[check.name].governing
     assert (found[made.record].state, found[made.record].checked_by) == ("prepared", "")
     assert found[made.record].remarks == f"named by {check.name}, damaged"
+
+
+@pytest.mark.parametrize("found", ["findings", "unverified", "differences"])
+def test_a_check_that_matches_in_spite_of_what_it_found_counts_for_nothing(
+    shelf: Shelf, found: str
+) -> None:
+    made = shelf.sheet()
+    check = shelf.check(made)
+    assert shelf.state(made) == "checked"
+    said = json.loads((check / "check.json").read_bytes())
+    said[found] = [{"where": "x"}] if found == "differences" else ["it is over"]
+    data = register_dumps(said)
+    shelf.forge(check, {"check.json": data}, run_key=hashlib.sha256(data).hexdigest())
+    assert shelf.entries()[check.name].state == "damaged"
+    assert shelf.state(made) == "prepared"
 
 
 def test_whatever_the_dates_a_check_that_differs_outranks_one_that_matches(shelf: Shelf) -> None:
@@ -573,6 +589,21 @@ def test_nothing_foreign_acts_on_terminal_table_or_page(tmp_path: Path) -> None:
         assert "\\u001b[2Jb\\u0085\\u000ac\\u202ed\\u200b" in text
         assert not set(text) & set("\x1b\x85\u202e\u200b")
     assert ";=1+1" not in table
+
+
+def test_a_folder_whose_name_is_no_text_is_listed_and_led_to(shelf: Shelf) -> None:
+    there = shelf.sheet(under=os.fsdecode(b"\xff"))
+    page = register_html(scan(shelf.folder), title="x")["register.html"].decode()
+    assert f'href="%FF/{there.record}/sheet.html"' in page
+
+
+@pytest.mark.parametrize("ending", ["csv", "html"])
+def test_a_pipe_is_not_replaced_by_a_register(shelf: Shelf, ending: str) -> None:
+    pipe = shelf.folder / "pipe"
+    os.mkfifo(pipe)
+    with pytest.raises(InputError, match="a regular file, or a new one"):
+        list_records(shelf.folder, **{f"{ending}_file": pipe})  # type: ignore[arg-type]
+    assert pipe.is_fifo()
 
 
 def test_the_csv_reads_back_and_holds_no_formula(three: Path) -> None:
