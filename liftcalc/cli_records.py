@@ -159,15 +159,14 @@ def sign(
     key = None if new_key else signing.load_key(key_file, password)
     name = signing.signer_name(name) if records else name
     folders = _expand(records) if records else []
-    for folder in folders:
-        require_record(folder)
+    seen = [require_record(folder).manifest for folder in folders]
     if folders:
         _answer(folders, role=role, name=name, anyway=anyway)
     if key is None:
         say(f"New key {key_file}, public_key: {signing.new_key(key_file, password)}")
         key = signing.load_key(key_file, password)
-    for folder in folders:
-        say(f"Signed: {signing.sign_record(folder, key, role=role, name=name)}")
+    for folder, one in zip(folders, seen, strict=True):
+        say(f"Signed: {signing.sign_record(folder, key, role=role, name=name, seen=one)}")
     return 0
 
 

@@ -182,16 +182,21 @@ def _encoded(payload: bytes) -> bytes:
     return b"DSSEv1 %d %b %d %b" % (len(_PAYLOAD), _PAYLOAD.encode(), len(payload), payload)
 
 
-def sign_record(folder: Path, key: Ed25519PrivateKey, *, role: str, name: str) -> Path:
+def sign_record(
+    folder: Path, key: Ed25519PrivateKey, *, role: str, name: str, seen: Manifest | None = None
+) -> Path:
     """Sign a whole record in a role; returns the new signature file beside it.
 
-    Raises: :class:`RecordError` when the record is not whole: nobody signs a broken one.
+    Raises: :class:`RecordError` when the record is not whole (nobody signs a broken one), or not
+      the one *seen* by the signer.
     """
     if role not in ROLES:
         raise InputError.of("role", role, ", ".join(ROLES))
     name = signer_name(name)
     manifest = require_record(folder).manifest
     assert manifest is not None
+    if seen not in (None, manifest):
+        raise RecordError(f"{folder.name}: was changed meanwhile; nothing was signed")
     public = key.public_key().public_bytes_raw()
     with archive_lock(folder.resolve().parent):
         head = log_head(folder.resolve().parent)

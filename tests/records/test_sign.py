@@ -406,6 +406,20 @@ def test_a_log_cut_off_after_a_signature_is_found(
     assert len([n for n in notes if n.endswith("not here: what came later is not seen")]) == 1
 
 
+def test_a_record_that_changed_since_the_signer_saw_it_is_not_signed(
+    copied: Path, tmp_path: Path, forge: Callable[..., Manifest]
+) -> None:
+    seen = _manifest(copied)
+    results = json.loads((copied / "results.json").read_bytes())
+    results["checks"][0]["value"] *= 0.5
+    forge(copied, {"results.json": dumps(results)})
+    sign.new_key(tmp_path / "key.pem")
+    key = sign.load_key(tmp_path / "key.pem")
+    with pytest.raises(RecordError, match="was changed meanwhile"):
+        sign.sign_record(copied, key, role="checked", name="B", seen=seen)
+    assert not sign.beside(copied).exists()
+
+
 def test_a_broken_record_is_not_signed(copied: Path, tmp_path: Path) -> None:
     sign.new_key(tmp_path / "key.pem")
     key = sign.load_key(tmp_path / "key.pem")
