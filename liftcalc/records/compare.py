@@ -92,12 +92,13 @@ def compare(
                 differences.append(Difference(path, repr(a), repr(b), size))
         elif isinstance(a, dict) and isinstance(b, dict):
             for key in sorted(set(a) | set(b), reverse=True):
+                below = f"{path}.{_show(key)}"
                 if key not in a:
-                    differences.append(Difference(f"{path}.{key}", "not there", _show(b[key]), ""))
+                    differences.append(Difference(below, "not there", _show(b[key]), ""))
                 elif key not in b:
-                    differences.append(Difference(f"{path}.{key}", _show(a[key]), "not there", ""))
+                    differences.append(Difference(below, _show(a[key]), "not there", ""))
                 else:
-                    todo.append((f"{path}.{key}", a[key], b[key]))
+                    todo.append((below, a[key], b[key]))
         elif isinstance(a, list) and isinstance(b, list) and _ids(a) != _ids(b):
             todo.append((path, _by_id(a), _by_id(b)))
             if sorted(_ids(a)) == sorted(_ids(b)):

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from liftcalc.base import resources
-from liftcalc.base.errors import InputError
+from liftcalc.base.errors import InputError, RecordError
 from liftcalc.records.blocks import BLOCK_MIME
 from liftcalc.records.check_record import CheckOutcome
 from liftcalc.records.environment import environment_text
@@ -53,12 +53,16 @@ def made_here(
     notebook, inside = notebook_of(verified)
     files = {**verified.content, **inside}
     pdf = None
-    if "sheet.pdf" in manifest.files and find_spec("typst") is not None:
-        with_pdf = {name: e for name, e in manifest.files.items() if name != "sheet.pdf"}
-        pdf = printed(resealed(manifest, with_pdf), files, notebook)
+    try:
+        page = sheet_page(notebook, page_facts(manifest))
+        if "sheet.pdf" in manifest.files and find_spec("typst") is not None:
+            with_pdf = {name: e for name, e in manifest.files.items() if name != "sheet.pdf"}
+            pdf = printed(resealed(manifest, with_pdf), files, notebook)
+    except (LookupError, TypeError, ValueError, AttributeError, RecursionError) as error:
+        raise RecordError(f"sheet.ipynb: cannot be shown ({error!r})"[:200]) from None
     return Again(
         inputs=ready.inputs, results=executed.plain_results, notebook=executed.notebook,
-        figures=executed.figures, page=sheet_page(notebook, page_facts(manifest)), pdf=pdf,
+        figures=executed.figures, page=page, pdf=pdf,
         same_code=ready.template_sha256 == manifest.template_sha256
         and manifest.code_sha256 == resources.code_hash(),
         same_packages=verified.content.get("environment.txt") == environment_text(),
@@ -105,7 +109,11 @@ def _is_notebook(notebook: Mapping[str, Any]) -> bool:
         tags, outputs = cell["metadata"].get("tags", []), cell.get("outputs", [])
         if not isinstance(tags, list) or not isinstance(outputs, list):
             return False
-        if not isinstance(cell.get("source"), str) or not all(map(_is_output, outputs)):
+        source = cell.get("source")
+        # some Markdown takes a time that grows with the square of its length
+        if not isinstance(source, str) or len(source) > 20_000:
+            return False
+        if not all(map(_is_output, outputs)):
             return False
     return True
 

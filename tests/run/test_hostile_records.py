@@ -10,9 +10,11 @@ from typing import Any
 import pytest
 from run.forgeries import Draft
 
+from liftcalc.base import resources
 from liftcalc.base.strict_json import loads, sha256_hex
 from liftcalc.records.blocks import BLOCK_MIME
 from liftcalc.records.check_record import check_page
+from liftcalc.records.compare import Tolerance, compare
 from liftcalc.records.verify import verify_record
 from liftcalc.run.recheck import recheck_record
 
@@ -114,3 +116,28 @@ def test_what_lies_in_a_check_record_and_is_not_made_again_is_named(
     check.files["check.html"] = page
     outcome = recheck_record(check.write(archive), write=False, **given)
     assert "it checks what is no sheet" in outcome.findings, outcome
+
+
+@pytest.mark.parametrize("rows", [[[]], [None], 5, [["Date", {}, 7], 5]])
+def test_a_block_that_cannot_be_shown_is_found(
+    draft: Draft, archive: Path, toy_templates: Path, rows: Any
+) -> None:
+    draft.block("title", lambda block: block.update(rows=rows))
+    outcome = recheck_record(draft.write(archive), write=False, templates=toy_templates)
+    assert (outcome.decision, outcome.code) == ("differs", 3), outcome
+    assert "shown" in " ".join(outcome.findings)
+
+
+def test_text_that_takes_hours_to_set_is_refused(
+    draft: Draft, archive: Path, toy_templates: Path
+) -> None:
+    draft.notebook(lambda nb: nb["cells"][0].update(source="*a_ " * 1_000_000))
+    draft.manifest["template_sha256"] = resources.source_hash(loads(draft.files["sheet.ipynb"]))
+    draft.key()
+    outcome = recheck_record(draft.write(archive), write=False, templates=toy_templates)
+    assert outcome.findings == ["sheet.ipynb: is not an executed notebook"]
+
+
+def test_a_name_without_end_does_not_fill_the_screen() -> None:
+    (difference,), _ = compare({"x" * 1_000_000: 1}, {}, Tolerance())
+    assert len(difference.where) < 300
