@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from types import SimpleNamespace
 from typing import Any
 
+from liftcalc.base.errors import RecordError
 from liftcalc.base.strict_json import dumps, loads, sha256_hex
 from liftcalc.base.text import text_in_units
 from liftcalc.records.blocks import used_words
@@ -101,8 +102,8 @@ def contradictions(manifest: Manifest, content: Mapping[str, bytes]) -> list[str
     try:
         of = _of_check if manifest.kind == "check" else _of_sheet
         own = of(manifest, content)
-    except (AttributeError, KeyError, LookupError, StopIteration, TypeError, ValueError) as error:
-        return [f"its fields do not follow from its files ({type(error).__name__}: {error})"[:200]]
+    except (AttributeError, LookupError, RecordError, StopIteration, TypeError, ValueError) as e:
+        return [f"its fields do not follow from its files ({type(e).__name__}: {e})"[:200]]
     stated = manifest.model_dump(mode="json", by_alias=True)
     found = [
         f"{name} is {_cut(stated.get(name))}; the record's files say {_cut(value)}"

@@ -15,6 +15,7 @@ from liftcalc.base.strict_json import loads, sha256_hex
 from liftcalc.records.blocks import BLOCK_MIME
 from liftcalc.records.check_record import check_page
 from liftcalc.records.compare import Tolerance, compare
+from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
 from liftcalc.run.recheck import recheck_record
 
@@ -141,3 +142,12 @@ def test_text_that_takes_hours_to_set_is_refused(
 def test_a_name_without_end_does_not_fill_the_screen() -> None:
     (difference,), _ = compare({"x" * 1_000_000: 1}, {}, Tolerance())
     assert len(difference.where) < 300
+
+
+def test_one_record_with_an_odd_environment_does_not_stop_the_register(
+    draft: Draft, archive: Path
+) -> None:
+    draft.files["environment.txt"] = b"python==3\nplatform==x y z\n"
+    (finding,) = verify_record(draft.write(archive)).findings
+    assert "environment.txt" in str(finding)
+    assert draft.manifest["record"] in {e.record for e in scan(archive) if e.state == "damaged"}
