@@ -50,6 +50,7 @@ def use_print_style() -> None:
     """Figures as SVG that is the same in every run; a name with two $ in it is no formula."""
     import matplotlib
 
+    matplotlib.rcdefaults()  # what somebody has set for other plots is not for sheets
     matplotlib.rcParams.update(
         {
             "svg.hashsalt": "liftcalc", "figure.dpi": 96, "savefig.dpi": 96,

@@ -7,6 +7,7 @@ import shutil
 from pathlib import Path
 from typing import Any
 
+import matplotlib
 import pytest
 from run.forgeries import Draft
 
@@ -18,6 +19,7 @@ from liftcalc.records.compare import Tolerance, compare
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
 from liftcalc.run.recheck import recheck_record
+from liftcalc.sheets import use_print_style
 
 
 @pytest.fixture
@@ -151,3 +153,10 @@ def test_one_record_with_an_odd_environment_does_not_stop_the_register(
     (finding,) = verify_record(draft.write(archive)).findings
     assert "environment.txt" in str(finding)
     assert draft.manifest["record"] in {e.record for e in scan(archive) if e.state == "damaged"}
+
+
+def test_what_a_user_has_set_for_plots_does_not_reach_a_drawing() -> None:
+    with matplotlib.rc_context({"axes.facecolor": "red", "text.color": "white"}):
+        use_print_style()
+        drawn = matplotlib.rcParams["axes.facecolor"], matplotlib.rcParams["text.color"]
+        assert (*drawn, matplotlib.rcParams["text.parse_math"]) == ("white", "black", False)
