@@ -102,6 +102,7 @@ def run(template: str, params: Path | None, out: Path, revises: Path | None, **o
 
     A sheet made of the same before is not made again; another of this lift is revised.
     """
+    from liftcalc.records.believed import NOT_OWN
     from liftcalc.records.pdf import pdf_wanted
     from liftcalc.run.make import make_record, order_of, prepare, revising
 
@@ -117,7 +118,9 @@ def run(template: str, params: Path | None, out: Path, revises: Path | None, **o
     if made.reused:
         say("Already there, made of the same inputs. To make it again: --fresh")
         earlier = ""
-    for said, names in (("Revises", earlier), ("Superseded by", ", ".join(made.superseded_by))):
+    later, trust = ", ".join(made.superseded_by), ", ".join(made.on_trust)
+    told = (("Revises", earlier), ("Superseded by", later), (f"Builds on what is {NOT_OWN}", trust))
+    for said, names in told:
         if names:
             say(f"{said}: {names}")
     scope = f"{SCOPE_LINE}\n" * (made.manifest.template in resources.CHAIN)

@@ -74,6 +74,12 @@ class Made:
         own = self.manifest.link
         return [m.record for m in self.before if own in m.revises]
 
+    @property
+    def on_trust(self) -> list[str]:
+        """Records built on that this user's program neither made nor found to match."""
+        parents = self.manifest.parents
+        return [p.record for p in parents if not own_record(p.manifest_sha256)]
+
 
 def prepare(
     order: SheetOrder, *, templates: Path | None = None, job: Job | None = None

@@ -260,6 +260,18 @@ def test_a_record_of_somebody_else_is_believed_only_if_it_is_the_same_made_again
     assert (again.reused, again.folder) == (True, mine.folder)
 
 
+def test_a_sheet_says_what_it_builds_on_by_trust(
+    made_chain: tuple[Path, ...], archive: Path, toy_job: Path, toy_templates: Path,
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    parent = made_chain[0]
+    order = SheetOrder("leg_layout", job=str(toy_job), lift="L2", parent=str(parent))
+    made = make_record(order, archive, templates=toy_templates)
+    assert made.on_trust == []
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "another"))
+    assert made.on_trust == [parent.name]
+
+
 def test_a_revision_names_the_record_it_revises(
     order: SheetOrder, archive: Path, toy_templates: Path
 ) -> None:
