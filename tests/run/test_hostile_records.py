@@ -90,7 +90,7 @@ def test_a_long_chain_of_sheets_that_do_not_come_before_is_not_followed(
         draft.redraw()
     outcome = recheck_record(draft.write(archive), write=False, templates=toy_templates)
     assert [text for text in outcome.findings if "comes before" in text], outcome
-    assert not [text for text in outcome.findings if "made again" in text]
+    assert not [text for text in outcome.findings if "was made again" in text]
 
 
 def test_what_lies_in_a_check_record_and_is_not_made_again_is_named(
