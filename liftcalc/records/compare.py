@@ -43,7 +43,7 @@ class Tolerance:
 
 
 USUAL_TOLERANCE = Tolerance()
-LAST_DIGITS = Tolerance(1e-12, 1e-12)
+LAST_DIGITS = Tolerance(1e-12, 0.0)
 """What the same code and packages may differ by, on another processor."""
 ROUNDED = "rounded otherwise"
 """Size of a difference between texts that may come from rounding on another machine."""

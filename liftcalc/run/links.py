@@ -7,7 +7,7 @@ from liftcalc.base import resources
 from liftcalc.base.strict_json import dumps
 from liftcalc.records.check_record import CheckOutcome
 from liftcalc.records.log import read_log
-from liftcalc.records.manifest import Manifest
+from liftcalc.records.manifest import Manifest, utc_now
 from liftcalc.records.verify import Verified, verify_record
 
 
@@ -53,7 +53,9 @@ def check_links(
 
 
 def check_log(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> None:
-    """Is the record the one that the log of its archive, where there is one, names?"""
+    """Is the record the one that the log of its archive names, where there is one; of which day?"""
+    if manifest.prepared_utc > utc_now():
+        outcome.notes.append("it is dated in the future")
     log = read_log(verified.folder.absolute().parent)
     if log is None:
         return

@@ -402,3 +402,10 @@ def test_the_log_of_the_archive_must_name_the_record_as_it_is(
     log = copied.parent / "log.jsonl"
     log.write_bytes(log.read_bytes().replace(b"beginning", b"record", 1))
     assert any("log.jsonl: " in text for text in _recheck(copied, toy_templates).findings)
+
+
+def test_a_date_to_come_is_named(
+    copied: Path, toy_templates: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("liftcalc.run.links.utc_now", lambda: "2020-01-01T00:00:00Z")
+    assert "it is dated in the future" in _recheck(copied, toy_templates).notes
