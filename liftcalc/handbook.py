@@ -283,14 +283,10 @@ def handbook_markdown(module: ModuleType) -> str:
         lines = _constant_lines(_of_chapter(module))
         head = [f"## `{module.__name__}`", "", _OWN_VALUES, ""]
         return page_words("\n".join([*head, *lines]), module.__name__)
-    method = "\n\n".join(p for p in summary.split("\n\n") if not p.startswith("Contents:"))
     lines = [f"## `{module.__name__}`", "", f"Used by: {used_by(module.__name__)}.", ""]
-    lines += _paragraphs(method)
+    lines += _paragraphs(summary)
     for title, text in body.items():
-        if title == "Contents":  # the headings below are the list
-            lines += _paragraphs(re.split(r"\n\s*\n", text + "\n\n", maxsplit=1)[1])
-        else:
-            lines += [f"### {title}", "", *_paragraphs(text)]
+        lines += [f"### {title}", "", *_paragraphs(text)]
     lines += _constant_lines(_of_chapter(module))
     for entry in entries(module):
         lines += _entry_lines(entry)
