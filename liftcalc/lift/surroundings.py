@@ -135,10 +135,6 @@ def _limit_m(row: ClearanceRow | PinchGap) -> float:
     return max(row.required_m, 1e-6)
 
 
-def _margin_m(row: ClearanceRow) -> float:
-    return _shown_m(row) - _limit_m(row)
-
-
 def _id(row: ClearanceRow) -> str:
     """Of the check that a row belongs to: of a body and what is solid, of a zone, of a line."""
     if row.kind in _ZONE_WORDS:
@@ -153,7 +149,7 @@ def _worst_rows(result: ClearanceResult) -> dict[str, ClearanceRow]:
     rows: dict[str, list[ClearanceRow]] = {}
     for row in result.rows:
         rows.setdefault(_id(row), []).append(row)
-    return {id: min(some, key=_margin_m) for id, some in rows.items()}
+    return {id: min(some, key=lambda r: _shown_m(r) - _limit_m(r)) for id, some in rows.items()}
 
 
 def _row_check(path: LoadPath, row: ClearanceRow, *, title: str, reference: str,

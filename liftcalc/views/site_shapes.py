@@ -215,12 +215,9 @@ def _edge_places(
     for degrees in np.radians(toward):
         end = (middle[0] + reach * np.cos(degrees), middle[1] + reach * np.sin(degrees))
         line = shapely.LineString([middle, end]).intersection(seen)
-        places.append(max((c for c in _coords(line)), key=lambda c: np.hypot(*(c - middle))))
+        ends = np.vstack([np.asarray(g.coords) for g in getattr(line, "geoms", [line])])
+        places.append(max(ends, key=lambda c: np.hypot(*(c - middle))))
     return np.array(places), toward
-
-
-def _coords(line: shapely.Geometry) -> FloatArray:
-    return np.vstack([np.asarray(g.coords) for g in getattr(line, "geoms", [line])])
 
 
 def _name(shape: SiteShape) -> str:
