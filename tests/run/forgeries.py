@@ -335,7 +335,7 @@ for _name, _change in {
     "a comment in code": lambda c: _with(c).update(source=_with(c)["source"] + "\n# checked"),
     "code in the cell of parameters": lambda c: next(
         x for x in c if x["id"] == "injected-parameters").update(
-            source='lift = "L1"\nopen("/tmp/never", "w")'),
+            source='lift = "L1"\nopen("never", "w")'),
     "a second cell of parameters": lambda c: c.insert(3, next(
         x for x in c if x["id"] == "injected-parameters")),
     "a field more in a cell": lambda c: _with(c).update(said=_LIE),
