@@ -10,7 +10,6 @@ sheets.
 from __future__ import annotations
 
 import shutil
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -19,14 +18,13 @@ import nbformat
 import pytest
 import yaml
 from hypothesis import settings
+from writable import unlock
 
 from liftcalc.base import resources
 from liftcalc.base.strict_json import sha256_hex
 from liftcalc.records.derive import run_key_of
 from liftcalc.records.manifest import MANIFEST_NAME, FileEntry, Manifest, manifest_bytes, seal
 from liftcalc.run.make import SheetOrder, make_record
-
-sys.path.insert(0, str(Path(__file__).parent))  # for shown.py
 
 settings.register_profile("fixed", derandomize=True, deadline=None)
 settings.register_profile("search", derandomize=False, deadline=None, print_blob=True)
@@ -131,13 +129,6 @@ def toy_job(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = folder / "job.yaml"
     path.write_text(yaml.safe_dump(job, sort_keys=False), encoding="utf-8")
     return path
-
-
-def unlock(folder: Path) -> None:
-    """Make a copied record writable."""
-    for path in [folder, *folder.rglob("*")]:
-        if not path.is_symlink():
-            path.chmod(0o755 if path.is_dir() else 0o644)
 
 
 @pytest.fixture(scope="session")

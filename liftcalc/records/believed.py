@@ -125,7 +125,7 @@ def memory(root: str) -> Iterator[tuple[dict[str, tuple[str, str]], Callable[[Ro
 def own_record(manifest_sha256: str, *, now: bool = False) -> bool:
     """Did this user's program make this very record, or make it again (*now*: it just did)?
 
-    A record's own hashes do not say so: whoever forges one computes them anew.
+    A record's own hashes do not say so: whoever forges one computes them again.
     """
     own = (manifest_sha256,)
     base = _opened("made") or sqlite3.connect(":memory:")

@@ -7,6 +7,7 @@ Sources: PyPA specifications of wheels and of installed projects (from memory).
 """
 
 import base64
+import csv
 import hashlib
 import importlib.metadata
 import io
@@ -142,6 +143,11 @@ def _own() -> Members | None:
 def _packed(installed: importlib.metadata.Distribution, own: Members | None) -> tuple[str, bytes]:
     """The wheel of an installed distribution; *own*: its files where they are not installed."""
     files = [f for f in installed.files or () if f.suffix != ".pyc" and f.name not in NOT_PACKED]
+    # Other libraries that read this list leave out what is not there.
+    listed = {row[0] for row in csv.reader((installed.read_text("RECORD") or "").splitlines())}
+    for gone in sorted(listed - {f.as_posix() for f in installed.files or ()}):
+        if not gone.endswith(".pyc"):
+            raise RecordError(f"{gone} is not as it was installed")
     about = next((f for f in files if f.name == "WHEEL" and f.parent.suffix == ".dist-info"), None)
     if about is None:
         raise RecordError("its installer left no list of files")

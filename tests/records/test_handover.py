@@ -10,8 +10,8 @@ from pathlib import Path
 
 import bagit
 import pytest
-from conftest import unlock
 from rocrate.rocrate import ROCrate
+from writable import unlock
 
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.cli import main

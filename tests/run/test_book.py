@@ -10,8 +10,8 @@ from typing import Any
 import pikepdf
 import pytest
 from archival import archival_faults
-from conftest import unlock
 from pypdf import PdfReader
+from writable import unlock
 
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE

@@ -12,7 +12,7 @@ from typing import Any
 
 import nbformat
 import pytest
-from conftest import unlock
+from writable import unlock
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, RecordError
