@@ -155,9 +155,9 @@ def new_axes(
 def figure_of(
     data: Callable[..., Any], draw: Callable[..., None], wide_mm: float, high_mm: float, **page: Any
 ) -> Callable[..., Figure]:
-    """Maker of a drawing at print size, from a lift by *data* and *draw*.
+    """What makes a drawing at print size, from a lift by *data* and *draw*.
 
-    What the maker is given beside *system* goes to *data*.
+    Whatever it is given beside *system* goes to *data*.
     """
 
     def made(lift: object, *, system: UnitSystem = "metric", **more: Any) -> Figure:
