@@ -47,9 +47,11 @@ def recheck(
     or drawings could not be made again here (another version made them).
     With --environment the packages kept there make it: whoever laid them there answers for them.
     """
-    from liftcalc.records.check_record import RECHECK_LINE, UNVERIFIED, outcome_lines
+    from liftcalc.records.check_record import RECHECK_LINE, outcome_lines
     from liftcalc.records.compare import Tolerance
+    from liftcalc.records.entries import UNSEEN
     from liftcalc.records.inputs import validate_parameters
+    from liftcalc.records.trust import load_trusted
     from liftcalc.run.job import usable_cores
     from liftcalc.run.recheck import recheck_many
 
@@ -58,12 +60,13 @@ def recheck(
         raise InputError.of("", None, "--require needs the list of trusted keys: --trusted FILE")
     outcomes = recheck_many(
         _expand(records), write=not no_record, workers=workers or usable_cores(),
-        tolerance=Tolerance(rtol, atol), trusted=_list_of(trusted) if trusted else None, **options,
+        tolerance=Tolerance(rtol, atol), **options,
+        trusted=load_trusted(trusted) if trusted else None,
     )  # fmt: skip
     for outcome in outcomes:
         say("\n".join(outcome_lines(outcome)))
     found = [outcome for outcome in outcomes if outcome.decision != "not a record"]
-    good, half = (sum(o.decision == word for o in found) for word in ("matches", UNVERIFIED))
+    good, half = (sum(o.decision == word for o in found) for word in ("matches", UNSEEN))
     if found:
         counts = [f"{good} match", *([f"the numbers of {half} match"] if half else [])]
         counts.append(f"{len(found) - good - half} do not")
@@ -74,7 +77,6 @@ def recheck(
 
 @click.command()
 @click.argument("archive", type=PATH)
-@click.option("--fetch", is_flag=True, help="Download what cannot be packed from what is here.")
 @click.option("--release", type=PATH, help="Wheel of another version of liftcalc, to keep it.")
 def keep(archive: Path, **options: Any) -> int:
     """Keep the packages that records are made with beside them, in ARCHIVE, for a later re-check.
@@ -85,12 +87,6 @@ def keep(archive: Path, **options: Any) -> int:
 
     say(f"Packages: {keep_environment(archive, **options)}\n{CAUTION_LINE}")
     return 0
-
-
-def _list_of(trusted: Path) -> Any:
-    from liftcalc.records.trust import load_trusted
-
-    return load_trusted(trusted)
 
 
 def _expand(paths: Sequence[Path]) -> list[Path]:
@@ -198,12 +194,13 @@ def stamp(
     Nothing is sent anywhere: take a query to a time-stamp authority, and bring its reply back.
     """
     from liftcalc.records import stamp as stamping
+    from liftcalc.records.trust import load_trusted
 
     if (query is None) is (reply is None):
         raise InputError.of(
             "", None, "Give --query to ask for time stamps, or --reply to store them"
         )
-    authorities = _list_of(trusted).time_stamp_authorities if trusted else ()
+    authorities = load_trusted(trusted).time_stamp_authorities if trusted else ()
     for folder in _expand(records):
         if query is not None:
             say(f"Query: {stamping.write_query(folder, query)}")

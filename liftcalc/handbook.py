@@ -191,10 +191,6 @@ def _text(text: str) -> str:
     return "".join(pieces)
 
 
-def _fence(lines: list[str]) -> list[str]:
-    return ["```text", *inspect.cleandoc("\n" + "\n".join(lines)).splitlines(), "```", ""]
-
-
 def _paragraphs(text: str) -> list[str]:
     """Docstring text as Markdown lines: paragraphs, lists, and set-out lines as they stand."""
     result: list[str] = []
@@ -205,7 +201,8 @@ def _paragraphs(text: str) -> list[str]:
         if all(line.startswith("  ") for line in lines) or any(
             re.search(r"\S {3,}\S", line) for line in lines
         ):
-            result += _fence(lines)
+            text = inspect.cleandoc("\n" + "\n".join(lines))
+            result += ["```text", *text.splitlines(), "```", ""]
         elif _ITEM.match(lines[0]):
             for line in lines:
                 item = _ITEM.match(line)

@@ -117,7 +117,9 @@ def limit_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
         ("Stop for wind above",
          f"{show(stop, 'speed_m_s', 'down')} gust at the boom head: the lift is planned for no "
          "more"),
-        *_line_rows(lift, show),
+        *(("Overhead line", f"{c.title}: keep {show(c.limit, 'length_m', 'up')} or more; planned "
+           f"minimum {show(c.value, 'length_m', 'down')}")
+          for c in lift.lift if c.id.startswith("line-") and c.limit is not None),
     ]  # fmt: skip
 
 
@@ -147,15 +149,6 @@ def _load_words(lift: LiftAssessment, show: Show, radius: Say) -> str:
         f"{show(float(capacity.capacity_t[k]), 'mass_t', 'down')} at the governing position "
         f"({radius(float(capacity.radius_m[k]))} radius)"
     )
-
-
-def _line_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
-    """How far to keep from each overhead line."""
-    return [
-        ("Overhead line", f"{c.title}: keep {show(c.limit, 'length_m', 'up')} or more; planned "
-         f"minimum {show(c.value, 'length_m', 'down')}")
-        for c in lift.lift if c.id.startswith("line-") and c.limit is not None
-    ]  # fmt: skip
 
 
 def _sweep_words(path: LoadPath, slew: Say) -> str:

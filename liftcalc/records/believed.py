@@ -9,8 +9,12 @@ sets the machine's clock back can make a file look unchanged; ``register --full`
 import contextlib
 import os
 import sqlite3
+import sys
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from itertools import repeat
+from multiprocessing import get_context
 from pathlib import Path
 
 import platformdirs
@@ -24,6 +28,7 @@ from liftcalc.records.verify import MAX_FILES
 NOT_OWN = "neither made nor found to match on this machine"
 _COARSE_NS = 2_000_000_000
 _DEEPEST = 4
+_MANY = 5000
 
 
 def record_folders(
@@ -74,6 +79,25 @@ def fingerprint(entries: Sequence[os.DirEntry[str]]) -> str:
     return sha256_hex(repr(sorted(lines)).encode())
 
 
+def _walked(places: Sequence[str], starts: tuple[str, ...]) -> list[tuple[str, str]]:
+    return [(p, fingerprint(c)) for top in places for p, c in record_folders(top, starts, 1)]
+
+
+def fingerprints(root: str, starts: tuple[str, ...]) -> Iterable[tuple[str, str]]:
+    """Path and fingerprint of each record folder below *root*; of many, on every core."""
+    with os.scandir(root) as found:
+        tops = sorted(
+            e.path for e in found if e.name[:1] != "." and e.is_dir(follow_symlinks=False)
+        )
+    cores = len(os.sched_getaffinity(0)) if sys.platform == "linux" else 1
+    if len(tops) < _MANY or cores < 2:
+        return [(path, fingerprint(found)) for path, found in record_folders(root, starts)]
+    step = -(-len(tops) // (4 * cores))
+    parts = [tops[n : n + step] for n in range(0, len(tops), step)]
+    with ProcessPoolExecutor(cores, get_context("fork")) as pool:
+        return [pair for some in pool.map(_walked, parts, repeat(starts)) for pair in some]
+
+
 def _opened(root: str) -> sqlite3.Connection | None:
     name = sha256_hex(root.encode("utf-8", "surrogateescape"))[:32]
     cache = platformdirs.user_cache_dir("liftcalc", appauthor=False)
@@ -122,16 +146,19 @@ def memory(root: str) -> Iterator[tuple[dict[str, tuple[str, str]], Callable[[Ro
         yield known, keep
 
 
-def own_record(manifest_sha256: str, *, now: bool = False) -> bool:
-    """Did this user's program make this very record, or make it again (*now*: it just did)?
+def own_records() -> frozenset[str]:
+    """Manifests of the records that this user's program made, or made again and found the same.
 
     A record's own hashes do not say so: whoever forges one computes them again.
     """
-    own = (manifest_sha256,)
     base = _opened("made") or sqlite3.connect(":memory:")
     with contextlib.closing(base), contextlib.suppress(sqlite3.Error):
-        if now:
-            base.execute("INSERT OR IGNORE INTO said (folder) VALUES (?)", own)
-            base.commit()
-        return bool(base.execute("SELECT 1 FROM said WHERE folder = ?", own).fetchall())
-    return False
+        return frozenset(own for (own,) in base.execute("SELECT folder FROM said"))
+    return frozenset()
+
+
+def remember_own(manifest_sha256: str) -> None:
+    """Remember that this user's program just made this very record."""
+    base = _opened("made") or sqlite3.connect(":memory:")
+    with contextlib.closing(base), contextlib.suppress(sqlite3.Error), base:
+        base.execute("INSERT OR IGNORE INTO said (folder) VALUES (?)", (manifest_sha256,))

@@ -15,9 +15,11 @@ from liftcalc.base.strict_json import dumps, sha256_hex
 from liftcalc.base.text import text_table
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.archive import Staging, entries
+from liftcalc.records.believed import remember_own
 from liftcalc.records.blocks import table
 from liftcalc.records.compare import Difference
 from liftcalc.records.derive import OF_THE_SHEET
+from liftcalc.records.entries import UNSEEN
 from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.manifest import Manifest, record_name, seal, utc_now
 from liftcalc.records.pages import page, part, print_frame
@@ -25,8 +27,7 @@ from liftcalc.records.pages import page, part, print_frame
 Decision = Literal[
     "matches", "differs", "numbers match, page not verified", "cannot be re-run", "not a record"
 ]
-UNVERIFIED: Decision = "numbers match, page not verified"
-_CODES = {"matches": 0, UNVERIFIED: 5}
+_CODES = {"matches": 0, UNSEEN: 5}
 CHECK_SCHEMA = "liftcalc/check/2"
 RECHECK_LINE = "The re-check confirms the arithmetic, not the facts."
 _MOST_SHOWN = 500
@@ -94,7 +95,9 @@ def archive_check(
             code_sha256=document["code_sha256_here"], run_key=sha256_hex(files["check.json"]),
             versions=document["versions_here"], files=entries(files),
         )  # fmt: skip
-        return staging.commit(sealed)
+        folder = staging.commit(sealed)
+    remember_own(sealed.manifest_sha256)
+    return folder
 
 
 def check_page(document: Mapping[str, Any], now: str) -> bytes:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from liftcalc.base.foreign import visible
 from liftcalc.base.words import STATE_WORDS
-from liftcalc.records.believed import NOT_OWN, own_record
+from liftcalc.records.believed import NOT_OWN, own_records
 from liftcalc.records.register import states_of
 
 _SOUND = ("prepared", "checked", "matches")
@@ -18,6 +18,7 @@ def doubts(folders: Sequence[Path], *, role: str, name: str) -> tuple[list[str],
     """
     against: list[str] = []
     known: list[str] = []
+    own = own_records()
     for entry in states_of(folders):
         if entry.verdict not in ("within", "found"):
             words = STATE_WORDS.get(entry.verdict, "no verdict")
@@ -26,7 +27,7 @@ def doubts(folders: Sequence[Path], *, role: str, name: str) -> tuple[list[str],
         if entry.standing not in _SOUND:
             told = against if gone or entry.state not in _SOUND else known
             told.append(f"{entry.record}: {entry.standing}")
-        if not own_record(entry.manifest_sha256):
+        if entry.manifest_sha256 not in own:
             known.append(f"{entry.record}: {NOT_OWN}: re-check it first")
         if role != "prepared" and name.casefold().split() == entry.prepared_by.casefold().split():
             known.append(f"{entry.record}: {role} by its own preparer, {name}")

@@ -2,13 +2,14 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 from liftcalc.base import resources
 from liftcalc.base.foreign import visible
 from liftcalc.base.text import CAUTION_LINE
 from liftcalc.base.words import STATE_WORDS
 
-UNSEEN = "numbers match, page not verified"
+UNSEEN: Final = "numbers match, page not verified"
 STATES = (
     *("missing", "damaged", "superseded", "check differs", "current twice", "parent damaged"),
     *("parent superseded", "checked", UNSEEN, "cannot be re-run", "prepared"),

@@ -8,7 +8,7 @@ import functools
 import html
 import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -48,14 +48,6 @@ def _set(parts: Sequence[tuple[str, str]]) -> Markup:
     return Markup("").join(Markup(tags[kind]).format(text) for kind, text in parts)
 
 
-def _formula(text: object) -> Markup:
-    return _set(formula_parts(str(text)))
-
-
-def _step(row: Mapping[str, str]) -> Markup:
-    return _set(step_parts(row))
-
-
 def soft(text: object) -> Markup:
     """A name that may break after its separators."""
     return Markup("<wbr>").join(re.split(r"(?<=[_/.:])(?=\w)", visible(text)))
@@ -68,7 +60,9 @@ def _template() -> Any:
         undefined=jinja2.StrictUndefined, trim_blocks=True,
     )  # fmt: skip
     environment.filters |= {
-        "formula": _formula, "step": _step, "soft": soft, "noted": with_notes, "groups": row_groups,
+        "formula": lambda text: _set(formula_parts(str(text))),
+        "step": lambda row: _set(step_parts(row)),
+        "soft": soft, "noted": with_notes, "groups": row_groups,
     }  # fmt: skip
     return environment.get_template("pages.html").module
 

@@ -25,7 +25,7 @@ from pathlib import Path
 from typing import Any
 
 from liftcalc.base.errors import InputError
-from liftcalc.records.believed import fingerprint, memory, record_folders
+from liftcalc.records.believed import fingerprints, memory
 from liftcalc.records.entries import Entry, Links, damaged
 from liftcalc.records.log import LOG_NAME, found_in, missing, read_log
 from liftcalc.records.manifest import Link, Manifest
@@ -72,9 +72,8 @@ def _verified(root: str, *, full: bool, starts: tuple[str, ...]) -> list[Entry]:
     done: list[Entry] = []
     new: dict[str, str] = {}
     with memory(root) as (known, keep), contextlib.ExitStack() as stack:
-        for path, content in record_folders(root, starts):
+        for path, files in fingerprints(root, starts):
             folder = path[len(root) :].replace(os.sep, "/").lstrip("/") or "."
-            files = fingerprint(content)
             before, words = known.get(folder, ("", ""))
             if files and before == files and not full:
                 done.append(Entry(*json.loads(words)))

@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from liftcalc.base import resources
+from liftcalc.records.believed import NOT_OWN, own_records
 from liftcalc.records.entries import STATES, UNSEEN, Entry, damaged, few
 
 _CLOCKS_APART = timedelta(minutes=10)
@@ -54,6 +55,7 @@ class Standing:
         whole = {e.manifest_sha256: e for e in entries if e.state != "damaged"}
         wrong = {e.folder: _foreign_links(e, whole) for e in entries if e.state != "damaged"}
         self.entries = [damaged(e, wrong[e.folder]) if wrong.get(e.folder) else e for e in entries]
+        self.own = own_records()
         self.late = (datetime.now(UTC) + _CLOCKS_APART).strftime("%Y-%m-%dT%H:%M:%SZ")
         self.whole = {e.manifest_sha256: e for e in self.entries if e.state != "damaged"}
         self.damaged = {e.record: e for e in self.entries if e.state == "damaged"}
@@ -89,6 +91,9 @@ class Standing:
         """What else a reader must know of a record, each by the name of the other record."""
         if entry.prepared_utc > self.late:
             yield "dated in the future"
+        right = [c for c in naming if c.decision == "matches"]
+        if right and not any(c.manifest_sha256 in self.own for c in right):
+            yield f"its check was {NOT_OWN}"
         for what in ("revises", "checks", "parents"):
             for record, sha256, *_ in getattr(entry, what):
                 if sha256 not in self.whole:

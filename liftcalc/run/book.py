@@ -16,7 +16,7 @@ from liftcalc.base import resources
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.text import CAUTIONS
 from liftcalc.base.words import STATE_WORDS
-from liftcalc.records.believed import NOT_OWN, own_record
+from liftcalc.records.believed import NOT_OWN, own_records
 from liftcalc.records.drawings import drawing_differences
 from liftcalc.records.html import page_facts, take_drawings
 from liftcalc.records.manifest import Manifest, manifest_bytes, read_manifest
@@ -67,8 +67,9 @@ def _listed(values: Iterable[str]) -> str:
 
 def _states(folders: Sequence[Path]) -> list[str]:
     """What the records beside each record, and this machine, say of it, in their order."""
+    own = own_records()
     return [
-        e.standing if own_record(e.manifest_sha256) else f"{e.standing}; {NOT_OWN}"
+        e.standing if e.manifest_sha256 in own else f"{e.standing}; {NOT_OWN}"
         for e in states_of(folders)
     ]
 

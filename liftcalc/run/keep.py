@@ -1,7 +1,7 @@
 """Keeping the packages that records were made with: a wheel of each, once, beside the archive.
 
 A wheel is packed again from what is installed, by the list of files that the installer left with
-their hashes; nothing is fetched unless asked for. liftcalc itself may run from its own folder.
+their hashes; nothing is fetched. liftcalc itself may run from its own folder.
 
 Sources: PyPA specifications of wheels and of installed projects (from memory).
 """
@@ -12,7 +12,6 @@ import hashlib
 import importlib.metadata
 import io
 import os
-import subprocess
 import sys
 import sysconfig
 import tempfile
@@ -57,11 +56,10 @@ Members = dict[str, tuple[bytes, bool]]
 """Content of a wheel by name, and whether a file may be executed."""
 
 
-def keep_environment(archive: Path, *, fetch: bool = False, release: Path | None = None) -> Path:
+def keep_environment(archive: Path, *, release: Path | None = None) -> Path:
     """Lay the running environment beside the records of *archive*, unless it is there already.
 
     archive: Folder of records.
-    fetch: Whether a package that cannot be packed again may be downloaded, in its exact version.
     release: A wheel of another release of liftcalc, to be kept in place of the running one.
     Returns: the folder of the environment.
     Raises: :class:`InputError` naming every package that is not as it was installed.
@@ -84,7 +82,8 @@ def keep_environment(archive: Path, *, fetch: bool = False, release: Path | None
                 if name == "liftcalc" and release is not None:
                     file, wheel = release.name, release.read_bytes()
                 else:
-                    file, wheel = _wheel(name, version, fetch=fetch)
+                    installed = importlib.metadata.distribution(name)
+                    file, wheel = _packed(installed, _own() if name == "liftcalc" else None)
             except RecordError as error:
                 problems.append(f"{name} {version}: {error}")
                 continue
@@ -102,22 +101,6 @@ def keep_environment(archive: Path, *, fetch: bool = False, release: Path | None
         part.rename(target)
     make_read_only(target)
     return target
-
-
-def _wheel(name: str, version: str, *, fetch: bool) -> tuple[str, bytes]:
-    """File name and content of the wheel of an installed package."""
-    try:
-        distribution = importlib.metadata.distribution(name)
-        return _packed(distribution, _own() if name == "liftcalc" else None)
-    except RecordError as error:
-        if not fetch or name == "liftcalc":
-            raise RecordError(f"{error} (--fetch downloads it)") from None
-    with tempfile.TemporaryDirectory() as folder:
-        pip = (sys.executable, "-m", "pip", "download", "-q", "--no-deps", "--only-binary=:all:")
-        subprocess.run([*pip, "-d", folder, f"{name}=={version}"], check=False)
-        for path in Path(folder).glob("*.whl"):
-            return path.name, path.read_bytes()
-    raise RecordError("it cannot be downloaded")
 
 
 def _own() -> Members | None:

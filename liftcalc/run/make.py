@@ -13,7 +13,7 @@ from liftcalc.base.errors import InputError, Problem
 from liftcalc.base.strict_json import dumps, loads, sha256_hex
 from liftcalc.facts.io import read_data
 from liftcalc.records.archive import Staging, current, entries, records_of_sheet
-from liftcalc.records.believed import own_record
+from liftcalc.records.believed import own_records, remember_own
 from liftcalc.records.derive import fields_of_sheet, run_key_of
 from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.html import page_facts, sheet_page
@@ -78,7 +78,7 @@ class Made:
     def on_trust(self) -> list[str]:
         """Records built on that this user's program neither made nor found to match."""
         parents = self.manifest.parents
-        return [p.record for p in parents if not own_record(p.manifest_sha256)]
+        return [p.record for p in parents if p.manifest_sha256 not in own_records()]
 
 
 def prepare(
@@ -173,7 +173,7 @@ def make_record(
         return same, revises, tuple(before)
 
     same, revises, _ = look()
-    if same is not None and own_record(same.manifest.manifest_sha256):
+    if same is not None and same.manifest.manifest_sha256 in own_records():
         return same
     with Staging(archive) as staging:
         staging.write({"inputs.json": ready.inputs})
@@ -193,7 +193,7 @@ def make_record(
                 if revises == seen:
                     staging.write({k: data for k, data in files.items() if k not in written})
                     folder = staging.commit(manifest)
-                    own_record(manifest.manifest_sha256, now=True)
+                    remember_own(manifest.manifest_sha256)
                     return Made(folder, manifest, before=before)
 
 
@@ -203,7 +203,7 @@ def _is_right(manifest: Manifest, ready: Prepared, executed: Executed) -> bool:
         ready, executed, record=manifest.record, prepared_utc=manifest.prepared_utc,
         revises=manifest.revises, pdf="sheet.pdf" in manifest.files,
     )  # fmt: skip
-    own_record(again.manifest_sha256, now=True)
+    remember_own(again.manifest_sha256)
     return again == manifest
 
 

@@ -16,9 +16,8 @@ from typing import Any
 from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, LiftcalcError, RecordError, failure_code
-from liftcalc.records.believed import own_record
+from liftcalc.records.believed import remember_own
 from liftcalc.records.check_record import (
-    UNVERIFIED,
     CheckOutcome,
     archive_check,
     check_document,
@@ -35,6 +34,7 @@ from liftcalc.records.compare import (
     compare_exactly,
 )
 from liftcalc.records.drawings import drawing_differences
+from liftcalc.records.entries import UNSEEN
 from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.html import page_facts, page_faults, sheet_page
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest
@@ -147,15 +147,12 @@ def _template_lines(archived: Mapping[str, Any], here: Mapping[str, Any]) -> lis
 
 
 def _examine(
-    folder: Path, outcome: CheckOutcome, *, timeout_s: float | None, templates: Path | None,
+    folder: Path, outcome: CheckOutcome, timeout_s: float | None, templates: Path | None,
     tolerance: Tolerance, environment: Path | None, decided: Mapping[str, str],
 ) -> tuple[Manifest | None, dict[str, bytes]]:  # fmt: skip
     def again_of(other: Path) -> CheckOutcome:
         found = CheckOutcome(other.name, str(other), "differs", tolerance=str(tolerance))
-        _examine(
-            other, found, timeout_s=timeout_s, templates=templates, tolerance=tolerance,
-            environment=environment, decided=decided,
-        )  # fmt: skip
+        _examine(other, found, timeout_s, templates, tolerance, environment, decided)
         return found
 
     def decision(other: Path) -> str:
@@ -204,7 +201,7 @@ def _examine(
             return manifest, {}
     if outcome.differences or outcome.findings:
         return manifest, {}
-    outcome.decision = UNVERIFIED if outcome.unverified else "matches"
+    outcome.decision = UNSEEN if outcome.unverified else "matches"
     if outcome.unverified and environment is None:
         facts = replace(page_facts(manifest), title=f"Recalculated: {page_facts(manifest).title}")
         made = {"recalculated.html": sheet_page(again.notebook, facts), **again.figures}
@@ -249,7 +246,7 @@ def _examine_check(
             else:
                 outcome.differences.append(d)
     if not (outcome.findings or outcome.differences):
-        outcome.decision = UNVERIFIED if outcome.unverified else "matches"
+        outcome.decision = UNSEEN if outcome.unverified else "matches"
 
 
 def recheck_record(
@@ -272,9 +269,8 @@ def recheck_record(
     )
     try:
         manifest, made = _examine(
-            folder, outcome, timeout_s=timeout_s, templates=templates, tolerance=tolerance,
-            environment=environment, decided=decided or {},
-        )  # fmt: skip
+            folder, outcome, timeout_s, templates, tolerance, environment, decided or {}
+        )
     except RecordError as error:
         manifest, made = None, {}
         outcome.decision = "differs"
@@ -282,7 +278,7 @@ def recheck_record(
     if manifest is None:
         return outcome
     if outcome.decision == "matches" and environment is None:
-        own_record(manifest.manifest_sha256, now=True)
+        remember_own(manifest.manifest_sha256)
     of_signatures, notes = signature_findings(folder, manifest, trusted, require)
     outcome.notes += notes
     if write and manifest.kind == "sheet":

@@ -174,7 +174,11 @@ def sampled_utilisation(
 
     number = next(iter(shapes))[0]
     t = _sampled(lift, given, number)
-    checks = {"stability": _ratio(t.gross_t, _stability_capacity_t(lift, t))}
+    capacity = stability_capacity_t(
+        t.slew_deg, t.boom, base=tipping_lines(t.legs_m), masses=lift.masses, rule=lift.rule,
+        tipping_fraction=lift.tipping_fraction, adverse=t.adverse, layout="pairs",
+    )  # fmt: skip
+    checks = {"stability": _ratio(t.gross_t, capacity)}
     if lift.leg_capacity_kN is not None or lift.mat_area_m2 is not None:
         reaction = _worst_reactions_kN(lift, t)
         if lift.leg_capacity_kN is not None:
@@ -267,14 +271,6 @@ def _stiffness_kN_m(lift: SampledLift, given: Mapping[str, FloatArray]) -> Float
     ground = [given.get(f"ground_stiffness_{leg}_kN_m", common) for leg in LEG_NAMES]
     k = require_positive("ground_stiffness_kN_m", np.stack(np.broadcast_arrays(*ground), axis=-1))
     return k if legs is None else np.asarray(1.0 / (1.0 / k + 1.0 / legs))
-
-
-def _stability_capacity_t(lift: SampledLift, t: _Sampled) -> FloatArray:
-    """Stability-limited gross load of every sample on its own base. [t]"""
-    return stability_capacity_t(
-        t.slew_deg, t.boom, base=tipping_lines(t.legs_m), masses=lift.masses, rule=lift.rule,
-        tipping_fraction=lift.tipping_fraction, adverse=t.adverse, layout="pairs",
-    )  # fmt: skip
 
 
 def _worst_reactions_kN(lift: SampledLift, t: _Sampled) -> FloatArray:

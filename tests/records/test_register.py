@@ -20,6 +20,7 @@ import pytest
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.records import believed, register
+from liftcalc.records.believed import NOT_OWN, fingerprints
 from liftcalc.records.check_record import CheckOutcome, archive_check
 from liftcalc.records.doubts import doubts
 from liftcalc.records.entries import Entry
@@ -214,6 +215,38 @@ def test_whatever_the_dates_a_check_that_differs_outranks_one_that_matches(shelf
     entry = shelf.entries()[made.record]
     assert (entry.state, entry.checked_by) == ("check differs", "Honest")
     assert f"check dated in the future: {late.name}" in entry.remarks
+
+
+def test_a_check_that_this_machine_did_not_make_is_said_to_be_one(
+    shelf: Shelf, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    manifest = shelf.sheet()
+    shelf.check(manifest)
+    entry = shelf.entries()[manifest.record]
+    assert (entry.state, entry.remarks) == ("checked", "")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "another"))
+    entry = shelf.entries()[manifest.record]
+    assert entry.state == "checked"
+    assert entry.standing == f"checked; its check was {NOT_OWN}"
+    _, known = doubts([shelf.at(manifest)], role="approved", name="C. Chief")
+    assert any(f"its check was {NOT_OWN}" in line for line in known)
+
+
+def test_many_records_are_walked_on_every_core_with_the_same_outcome(
+    shelf: Shelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    manifest = shelf.sheet()
+    shelf.check(manifest)
+    shelf.sheet(under="below")
+    alone = scan(shelf.folder)
+    before = fingerprints(str(shelf.folder), ("",))
+    monkeypatch.setattr("liftcalc.records.believed._MANY", 1)
+    monkeypatch.setattr("os.sched_getaffinity", lambda _: {0, 1})
+    assert sorted(fingerprints(str(shelf.folder), ("",))) == sorted(before)
+    (shelf.folder / "linked").symlink_to(shelf.at(manifest))
+    (shelf.folder / ".part-x").mkdir()
+    assert sorted(fingerprints(str(shelf.folder), ("",))) == sorted(before)
+    assert scan(shelf.folder) == alone
 
 
 def test_a_check_of_the_future_does_not_make_a_record_checked(shelf: Shelf) -> None:
@@ -472,8 +505,9 @@ def test_a_record_that_was_touched_is_verified_again(settled: Shelf, how: str) -
 
 
 def cache_of(tmp_path: Path) -> Path:
-    """The one file of the cache."""
-    (path,) = (tmp_path / "cache").rglob("*.sqlite")
+    """The one file of the cache that is of an archive."""
+    made = hashlib.sha256(b"made").hexdigest()[:32]
+    (path,) = (p for p in (tmp_path / "cache").rglob("*.sqlite") if p.stem != made)
     return path
 
 
