@@ -271,6 +271,16 @@ def drawing(entities: int) -> str:
     return f"{head}{lines}  0\nENDSEC\n  0\nEOF\n"
 
 
+def blocks(count: int) -> str:
+    """A drawing of a block of a hundred texts, that many times."""
+    place = "\n 10\n{}.0\n 20\n0.0\n"
+    texts = "".join(f"  0\nTEXT\n  8\nL0{place.format(k)} 40\n1.0\n  1\nx\n" for k in range(100))
+    refs = "".join(f"  0\nINSERT\n  8\nL0\n  2\nB{place.format(k)}" for k in range(count))
+    block = f"  0\nBLOCK\n  8\n0\n  2\nB{place.format(0)}{texts}  0\nENDBLK\n  8\n0\n"
+    inside = {"BLOCKS": block, "ENTITIES": refs}.items()
+    return "".join(f"  0\nSECTION\n  2\n{n}\n{t}  0\nENDSEC\n" for n, t in inside) + "  0\nEOF\n"
+
+
 def _csv_of(name: str, value: str) -> Callable[[Path], list[str]]:
     """A batch whose CSV lift list has another text in one cell of its first row."""
 
@@ -432,6 +442,7 @@ def cases() -> dict[str, Case]:  # long: one line a case
         "60,000 lines": Case(
             lambda f: survey(f, "a.geojson", many_features("overhead line", 60_000)), "at most"
         ),
+        "40,000 texts of blocks": Case(lambda f: survey(f, "a.dxf", blocks(400)), "at most 12,000"),
         "100,000 entities": Case(lambda f: survey(f, "a.dxf", drawing(100_000)), "at most"),
         "300,000 entities": Case(lambda f: survey(f, "a.dxf", drawing(300_000)), "more than the"),
     }  # fmt: skip

@@ -14,8 +14,8 @@ MOST_UNPACKED, MOST_PARTS = 12_000_000, 200
 """Bytes of a workbook once unpacked, and parts that it is packed from."""
 MOST_FEATURES, MOST_POINTS = 5_000, 40_000
 """Lines and areas of one site, and the corners and points of everything in it together."""
-MOST_ENTITIES = 20_000
-"""Entities of one drawing, those of its blocks included."""
+MOST_ENTITIES = 12_000
+"""Entities in the file of one drawing, and in its model space once its blocks are exploded."""
 LEAST = 1e-6
 """Where a number has to be above 0: a gram, a micrometre and the like, below which nothing is."""
 LEAST_SIZE = 1e-100

@@ -13,7 +13,7 @@ import sys
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from itertools import repeat
+from itertools import chain, repeat
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -83,19 +83,21 @@ def _walked(places: Sequence[str], starts: tuple[str, ...]) -> list[tuple[str, s
     return [(p, fingerprint(c)) for top in places for p, c in record_folders(top, starts, 1)]
 
 
-def fingerprints(root: str, starts: tuple[str, ...]) -> Iterable[tuple[str, str]]:
-    """Path and fingerprint of each record folder below *root*; of many, on every core."""
+@contextlib.contextmanager
+def fingerprints(root: str, starts: tuple[str, ...]) -> Iterator[Iterable[tuple[str, str]]]:
+    """Path and fingerprint of each record folder below *root*; of many, on every core meanwhile."""
     with os.scandir(root) as found:
         tops = sorted(
             e.path for e in found if e.name[:1] != "." and e.is_dir(follow_symlinks=False)
         )
     cores = len(os.sched_getaffinity(0)) if sys.platform == "linux" else 1
     if len(tops) < _MANY or cores < 2:
-        return [(path, fingerprint(found)) for path, found in record_folders(root, starts)]
-    step = -(-len(tops) // (4 * cores))
+        yield ((path, fingerprint(found)) for path, found in record_folders(root, starts))
+        return
+    step = -(-len(tops) // (8 * cores))
     parts = [tops[n : n + step] for n in range(0, len(tops), step)]
     with ProcessPoolExecutor(cores, get_context("fork")) as pool:
-        return [pair for some in pool.map(_walked, parts, repeat(starts)) for pair in some]
+        yield chain.from_iterable(pool.map(_walked, parts, repeat(starts)))
 
 
 def _opened(root: str) -> sqlite3.Connection | None:

@@ -1,8 +1,7 @@
 """One row of the register, and what it may say of a record."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 from liftcalc.base import resources
 from liftcalc.base.foreign import visible
@@ -18,12 +17,11 @@ STATES = (
 """States, the gravest first; what a check record decided is its own state."""
 
 
-Links = list[list[str]]
+Links = Sequence[Sequence[str]]
 """Record and hash of its manifest; of a parent its chain's hash as well."""
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(NamedTuple):
     """One row of the register."""
 
     record: str
@@ -43,9 +41,9 @@ class Entry:
     run_key: str = ""
     decision: str = ""
     invented: str = ""
-    revises: Links = field(default_factory=list)
-    checks: Links = field(default_factory=list)
-    parents: Links = field(default_factory=list)
+    revises: Links = ()
+    checks: Links = ()
+    parents: Links = ()
     superseded_by: str = ""
     checked_by: str = ""
     signed: str = ""
@@ -91,8 +89,8 @@ class Entry:
 def damaged(entry: Entry, problems: Sequence[str]) -> Entry:
     """The entry as that of a record that counts for nothing, and says no verdict."""
     more = f" and {len(problems) - 3} more" if len(problems) > 3 else ""
-    return replace(
-        entry, state="damaged", verdict="", decision="", run_key="",
+    return entry._replace(
+        state="damaged", verdict="", decision="", run_key="",
         governing="; ".join(problems[:3]) + more,
     )  # fmt: skip
 

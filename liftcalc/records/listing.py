@@ -5,7 +5,6 @@ import io
 import re
 import shutil
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from markupsafe import Markup
@@ -82,7 +81,7 @@ def with_signatures(
     for entry in entries:
         folder = root / f"{entry.folder}.signatures"
         if entry.manifest_sha256 and (folder.is_dir() or folder.is_symlink()):
-            entry = replace(entry, signed=signed_words(root / entry.folder, trusted))
+            entry = entry._replace(signed=signed_words(root / entry.folder, trusted))
         done.append(entry)
     return done
 

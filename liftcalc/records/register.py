@@ -19,7 +19,6 @@ import json
 import os
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import astuple, fields, replace
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -41,7 +40,7 @@ def _links(links: Iterable[Link]) -> Links:
 
 
 def _entry(folder: str, manifest: Manifest) -> Entry:
-    stated: dict[str, Any] = {f.name: getattr(manifest, f.name, "") for f in fields(Entry)[:17]}
+    stated: dict[str, Any] = {n: getattr(manifest, n, "") for n in Entry._fields[:17]}
     checks = () if manifest.checks is None else (manifest.checks,)
     stated |= {
         "folder": folder, "state": manifest.decision or "prepared",
@@ -62,23 +61,27 @@ def believe(root: str, folder: str) -> Entry:
     problems = [str(finding) for finding in verified.findings]
     blank = Entry(path.name or path.resolve().name, folder)
     stated = blank if manifest is None else _entry(folder, manifest)
-    return damaged(replace(stated, record=blank.record), problems) if problems else stated
+    return damaged(stated._replace(record=blank.record), problems) if problems else stated
 
 
 def _verified(root: str, *, full: bool, starts: tuple[str, ...]) -> list[Entry]:
     """Every record below *root* as it verifies now, or verified before with the same files."""
     from tqdm import tqdm
 
-    done: list[Entry] = []
+    remembered: list[str] = []
     new: dict[str, str] = {}
-    with memory(root) as (known, keep), contextlib.ExitStack() as stack:
-        for path, files in fingerprints(root, starts):
+    with (
+        fingerprints(root, starts) as walked, memory(root) as (known, keep),
+        contextlib.ExitStack() as stack,
+    ):  # fmt: skip
+        for path, files in walked:
             folder = path[len(root) :].replace(os.sep, "/").lstrip("/") or "."
             before, words = known.get(folder, ("", ""))
             if files and before == files and not full:
-                done.append(Entry(*json.loads(words)))
+                remembered.append(words)
             else:
                 new[folder] = files
+        done = [Entry(*row) for row in json.loads(f"[{','.join(remembered)}]")]
         roots = [root] * len(new)
         found: Iterator[Entry] = map(believe, roots, new)
         if len(new) > _MANY:
@@ -87,7 +90,7 @@ def _verified(root: str, *, full: bool, starts: tuple[str, ...]) -> list[Entry]:
         bar = iter(tqdm(found, "Verifying", len(new), disable=None if len(new) > 20 else True))
         while some := [*itertools.islice(bar, _MANY)]:
             sound = [e for e in some if new[e.folder] and e.state != "damaged"]
-            keep((e.folder, new[e.folder], json.dumps(astuple(e)[:20])) for e in sound)
+            keep((e.folder, new[e.folder], json.dumps(e[:20])) for e in sound)
             done += some
     return done
 
@@ -130,7 +133,7 @@ def _logged(root: Path, entries: list[Entry], starts: tuple[str, ...]) -> list[E
         more = [text for key in (entry.folder, sheet, check) for text in said.get(key, ())]
         words = "; ".join([*([entry.remarks] if entry.remarks else []), *more[:3]])
         words += f"; {len(more) - 3} more" if len(more) > 3 else ""
-        rows.append(replace(entry, remarks=words) if more else entry)
+        rows.append(entry._replace(remarks=words) if more else entry)
     return rows
 
 

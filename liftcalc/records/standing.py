@@ -1,7 +1,6 @@
 """What the records of an archive say of one another."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from liftcalc.base import resources
@@ -117,7 +116,7 @@ class Standing:
         naming = self.naming.get(entry.manifest_sha256, [])
         remarks = list(self._remarks(entry, naming))
         if entry.kind == "check":
-            return replace(entry, remarks="; ".join(remarks))
+            return entry._replace(remarks="; ".join(remarks))
         later = few(e.record for e in naming if e.kind == "sheet" and e.state != "damaged")
         others = [r for r in self.current.get(entry.of, ()) if r != entry.record and not later]
         checked, checked_by = self._checks(naming)
@@ -129,7 +128,7 @@ class Standing:
         state, *more = [name for name in STATES if holds.get(name)]
         if others:
             remarks.insert(0, f"current beside {few(others)}")
-        return replace(
-            entry, state=state, superseded_by=later, checked_by=checked_by,
+        return entry._replace(
+            state=state, superseded_by=later, checked_by=checked_by,
             remarks="; ".join([*(m for m in more if m != "prepared"), *remarks]),
         )  # fmt: skip

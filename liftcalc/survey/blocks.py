@@ -3,9 +3,8 @@
 from typing import Any
 
 from liftcalc.base.errors import InputError
+from liftcalc.facts.limits import MOST_ENTITIES
 
-MOST_ENTITIES = 500_000
-"""Entities that the block references of one drawing may explode to."""
 MOST_DEEP = 32
 """Blocks within blocks."""
 
@@ -18,7 +17,7 @@ def require_explodable(document: Any, *, source: str) -> None:
         whatever their layer.
       source: Name of the file, for the message.
     Raises: A block that holds itself, directly or by others; more blocks within blocks than
-      :data:`MOST_DEEP`; more entities than :data:`MOST_ENTITIES`.
+      :data:`MOST_DEEP`; more entities than ``MOST_ENTITIES``.
     """
     known: dict[str, tuple[int, int]] = {}
 
@@ -27,7 +26,7 @@ def require_explodable(document: Any, *, source: str) -> None:
         total, deep = 0, 0
         for entity in entities:
             if entity.dxftype() != "INSERT":
-                total += bool(chain)
+                total += 1
                 continue
             name = str(entity.dxf.get("name", ""))
             key = name.casefold()
