@@ -100,8 +100,8 @@ def _expand(paths: Sequence[Path]) -> list[Path]:
 
 
 _STATES = (
-    "missing, damaged, superseded, check differs, current twice, parent damaged, parent superseded,"
-    " checked, cannot be re-run, prepared; of a check: matches, differs"
+    "missing, damaged, withdrawn, superseded, check differs, current twice, parent damaged, parent"
+    " superseded, checked, cannot be re-run, prepared; of a check: matches, differs"
 )
 
 
@@ -157,7 +157,7 @@ def sign(
     folders = _expand(records) if records else []
     seen = [require_record(folder).manifest for folder in folders]
     if folders:
-        _answer(folders, role=role, name=name, anyway=anyway)
+        _answer(folders, seen, role=role, name=name, anyway=anyway)
     if key is None:
         say(f"New key {key_file}, public_key: {signing.new_key(key_file, password)}")
         key = signing.load_key(key_file, password)
@@ -166,11 +166,13 @@ def sign(
     return 0
 
 
-def _answer(folders: Sequence[Path], *, role: str, name: str, anyway: bool) -> None:
+def _answer(
+    folders: Sequence[Path], seen: Sequence[Any], *, role: str, name: str, anyway: bool
+) -> None:
     """Show what speaks against signing; go on only if the signer says so."""
     from liftcalc.records.doubts import doubts
 
-    against, known = doubts(folders, role=role, name=name)
+    against, known = doubts(folders, role=role, name=name, seen=seen)
     for line in (*against, *known):
         say(f"Warning: {line}", err=True)
     if against and not anyway:

@@ -74,9 +74,10 @@ class InputError(LiftcalcError, ValueError):
             (problems,) if isinstance(problems, Problem) else tuple(problems)
         )
         self.source = source
-        lines = [str(p) for p in self.problems[:_MOST_PROBLEMS]]
-        more = len(self.problems) - len(lines)
-        lines += [f"And {more} more of such faults."] if more else []
+        shown = "\n".join(map(str, self.problems[:_MOST_PROBLEMS])).split("\n")
+        lines = [visible(line) for line in shown]  # a library's words may quote a foreign file
+        more = len(self.problems) - _MOST_PROBLEMS
+        lines += [f"And {more} more of such faults."] if more > 0 else []
         super().__init__((f"{visible(source, 300)}: " if source else "") + "\n".join(lines))
 
     @classmethod

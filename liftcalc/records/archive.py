@@ -128,7 +128,8 @@ def _discard(folder: Path) -> None:
             held.enter_context(archive_lock(archive))
             log = read_log(archive)
             said = log.standing().get(sealed.record) if log else None
-            if said and said.sha256 == sealed.manifest_sha256:
+            stands = os.path.lexists(archive / sealed.record)
+            if said and said.sha256 == sealed.manifest_sha256 and not stands:
                 append(archive, "withdrawn", sealed.record, sealed.manifest_sha256)
         shutil.rmtree(folder, ignore_errors=True)
 

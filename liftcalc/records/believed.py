@@ -3,7 +3,8 @@
 A row is believed only for exactly the files, folder, archive and program that it was made with,
 and only from a file of this user; anything else is verified again. A file changed less than two
 seconds before it was verified is never remembered: the clock of a file system is coarse. Whoever
-sets the machine's clock back can make a file look unchanged; ``register --full`` does not ask here.
+sets the machine's clock back, or writes through a file mapped into memory before, can make a file
+look unchanged; ``register --full`` does not ask here, nor does what prints or signs a record.
 """
 
 import contextlib

@@ -50,6 +50,7 @@ class CheckOutcome:
     tolerance: str = ""
     check_record: str = ""
     verdict: str = ""
+    manifest_sha256: str = ""
     fault: bool = False
     """The program failed, so that nothing was found out about the record."""
 

@@ -10,8 +10,8 @@ from liftcalc.base.words import STATE_WORDS
 
 UNSEEN: Final = "numbers match, page not verified"
 STATES = (
-    *("missing", "damaged", "superseded", "check differs", "current twice", "parent damaged"),
-    *("parent superseded", "checked", UNSEEN, "cannot be re-run", "prepared"),
+    *("missing", "damaged", "withdrawn", "superseded", "check differs", "current twice"),
+    *("parent damaged", "parent superseded", "checked", UNSEEN, "cannot be re-run", "prepared"),
     *("matches", "differs"),
 )
 """States, the gravest first; what a check record decided is its own state."""

@@ -24,7 +24,7 @@ from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.archive import Staging
 from liftcalc.records.believed import record_folders
-from liftcalc.records.log import missing, read_log
+from liftcalc.records.log import LOG_NAME, missing, read_log
 from liftcalc.records.manifest import utc_now
 from liftcalc.records.verify import Verified, verify_record
 
@@ -223,6 +223,8 @@ def hand_over(
             if about is None:
                 info.append(("Left-Out", place))
             else:
+                if not about and Path(place).name != LOG_NAME:
+                    info.append(("Not-Verified", f"{place}: lies beside the records"))
                 _lay(archive / place, data / place)
                 _add_files(graph, data, place, about={"@id": about} if about else None)
         days = [e["endTime"] for e in graph.values() if "endTime" in e] or ["date unknown"]

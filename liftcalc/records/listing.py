@@ -37,11 +37,11 @@ _HEADS = {
     "prepared_by": "Prepared by", "day": "Date (UTC)", "signed": "Signed",
 }  # fmt: skip
 ALARMING = (
-    *("missing", "damaged", "check differs", "current twice", "parent damaged", "differs"),
-    *("cannot be re-run", UNSEEN),
+    *("missing", "damaged", "withdrawn", "check differs", "current twice", "parent damaged"),
+    *("differs", "cannot be re-run", UNSEEN),
 )
 """States that stand out."""
-LOST = ("missing", "damaged")
+LOST = ("missing", "damaged", "withdrawn")
 _ON_SCREEN = ("record", "lift", "sheet", "verdict_words", "state", "checked_by", "signed")
 _ALWAYS = ("record", "lift", "sheet", "verdict_words", "governing", "state")
 _WIDEST = 120

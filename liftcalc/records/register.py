@@ -5,7 +5,8 @@ not is listed as damaged, with the reason, and counts for nothing: not as parent
 A link to a record of another sheet damages the record that has it; a link to a record that is not
 here is named.
 
-States, the gravest first: missing (the archive's log names it), damaged, superseded (a later
+States, the gravest first: missing (the archive's log names it), damaged, withdrawn (by the log it
+never stood, and there is no other record of its sheet), superseded (a later
 record, which is named, revises it), check differs (whatever other checks say), current twice
 (another record of the same sheet is current too), parent damaged, parent superseded (a sheet that
 it builds on has been revised: make it again), checked, numbers match but page not verified, cannot
@@ -27,12 +28,13 @@ from liftcalc.base.errors import InputError
 from liftcalc.records.believed import fingerprints, memory
 from liftcalc.records.entries import Entry, Links, damaged
 from liftcalc.records.log import LOG_NAME, found_in, missing, read_log
-from liftcalc.records.manifest import Link, Manifest
+from liftcalc.records.manifest import Link, Manifest, sheet_stem
 from liftcalc.records.standing import Standing
 from liftcalc.records.verify import verify_record
 
 _MANY = 200
 _BESIDE = ".signatures/"
+_WITHDRAWN = "withdrawn before it stood, by the log"
 
 
 def _links(links: Iterable[Link]) -> Links:
@@ -95,8 +97,15 @@ def _verified(root: str, *, full: bool, starts: tuple[str, ...]) -> list[Entry]:
     return done
 
 
-def _sheet_named(record: str) -> str:
-    return record.partition(_BESIDE)[0].rsplit("_", 3)[0]  # no revision, time and digits
+def _sheets_named(record: str) -> Iterator[str]:
+    """Every sheet that it may be of by its name: ids and revisions hold ``_`` too."""
+    parts = record.partition(_BESIDE)[0].split("_")
+    return ("_".join(parts[:n]) for n in range(3, len(parts) - 2))
+
+
+def _sheets_of(entry: Entry) -> Iterator[str]:
+    """The sheet of a record, and the checks of it or of its lift, as they are named."""
+    return (sheet_stem(entry.job, entry.lift, t)[:-1] for t in {entry.template, "check"})
 
 
 def _logged(root: Path, entries: list[Entry], starts: tuple[str, ...]) -> list[Entry]:
@@ -107,6 +116,11 @@ def _logged(root: Path, entries: list[Entry], starts: tuple[str, ...]) -> list[E
         beside.setdefault(above, {})[name] = entry.manifest_sha256
     rows: list[Entry] = []
     said: dict[str, list[str]] = {}
+
+    def tell(what: str, name: str) -> None:
+        for sheet in _sheets_named(name):
+            said.setdefault(sheet, []).append(f"{what}: {name}")
+
     for above, present in beside.items():
         log = read_log(root / above)
         if log is None:
@@ -120,17 +134,26 @@ def _logged(root: Path, entries: list[Entry], starts: tuple[str, ...]) -> list[E
         for line in lost:
             words = f"{line.what} of {line.utc}: in the log, and not here as it was"
             rows.append(Entry(line.name, place + line.name, state="missing", governing=words))
-            said.setdefault(_sheet_named(line.name), []).append(f"missing: {line.name}")
-        for name in log.withdrawn():
-            words = f"withdrawn before it stood, by the log: {name}"
-            said.setdefault(_sheet_named(name), []).append(words)
+            tell("missing", line.name)
+        withdrawn = [name for name in log.withdrawn() if name.startswith(starts)]
+        sheets = {sheet for e in entries if withdrawn for sheet in _sheets_of(e)}
+        for name in withdrawn:
+            tell(_WITHDRAWN, name)
+            if sheets.isdisjoint(_sheets_named(name)):
+                rows.append(Entry(name, place + name, state="withdrawn", governing=_WITHDRAWN))
         for name in unlogged:
             record = place + name.partition(_BESIDE)[0]
             said.setdefault(record, []).append(f"not in the log: {name}")
     for entry in entries:
-        sheet = _sheet_named(entry.record)
-        check = sheet.removesuffix(entry.template) + "check"  # of this sheet, or of its lift
-        more = [text for key in (entry.folder, sheet, check) for text in said.get(key, ())]
+        if entry.state == "damaged":
+            tell("damaged", entry.record)
+    if not said:
+        return [*rows, *entries]
+    for entry in entries:
+        keys = (*_sheets_of(entry), entry.folder)
+        more = [t for key in keys for t in said.get(key, ())]
+        told = (entry.record, entry.remarks)  # of itself, and what it names by a link
+        more = [t for t in more if not (t[:9] == "damaged: " and any(t[9:] in x for x in told))]
         words = "; ".join([*([entry.remarks] if entry.remarks else []), *more[:3]])
         words += f"; {len(more) - 3} more" if len(more) > 3 else ""
         rows.append(entry._replace(remarks=words) if more else entry)
@@ -163,12 +186,13 @@ def scan(root: Path, *, full: bool = False, starts: Sequence[str] = ()) -> list[
 def states_of(folders: Sequence[Path]) -> list[Entry]:
     """The register's entry of each of the records, in their order; what is no record is damaged.
 
-    Only records named alike (the job's) in the folders that hold them are looked at.
+    Only records named alike (the job's) in the folders that hold them are looked at, each verified
+    again: on what is said here somebody prints or signs.
     """
     starts = sorted({folder.name.split("_", 1)[0] for folder in folders})
     found: dict[Path, Entry] = {}
     for root in sorted({folder.resolve().parent for folder in folders}):
-        found |= {root / e.folder: e for e in scan(root, starts=starts)}
+        found |= {root / e.folder: e for e in scan(root, full=True, starts=starts)}
     return [
         found.get(folder.resolve())
         or damaged(Entry(folder.name, folder.name), ["there is no such record folder"])

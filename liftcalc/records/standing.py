@@ -90,9 +90,12 @@ class Standing:
         """What else a reader must know of a record, each by the name of the other record."""
         if entry.prepared_utc > self.late:
             yield "dated in the future"
-        right = [c for c in naming if c.decision == "matches"]
-        if right and not any(c.manifest_sha256 in self.own for c in right):
-            yield f"its check was {NOT_OWN}"
+        foreign = [
+            c.prepared_by or "not named" for c in naming
+            if c.decision == "matches" and c.manifest_sha256 not in self.own
+        ]  # fmt: skip
+        if foreign:
+            yield f"its check by {few({*foreign})} was {NOT_OWN}"
         for what in ("revises", "checks", "parents"):
             for record, sha256, *_ in getattr(entry, what):
                 if sha256 not in self.whole:

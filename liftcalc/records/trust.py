@@ -138,11 +138,10 @@ def signature_findings(
     for s in signatures:
         if s.problem:
             continue
-        if not log or manifest.record not in log.standing():
-            if s.log:
-                alone = "the log that it names is not here: what came later is not seen"
-                notes.append(f"signature {s.file}: {alone}")
-        elif not _continues(log, s.log):
+        if not log and s.log:
+            alone = "the log that it names is not here: what came later is not seen"
+            notes.append(f"signature {s.file}: {alone}")
+        elif log and not _continues(log, s.log):
             findings.append(f"{LOG_NAME}: is not that of the time of signature {s.file}, and more")
         words = f"signed as {s.role} by {s.name} at {s.utc}, key {s.fingerprint}"
         against = (

@@ -65,13 +65,16 @@ def _listed(values: Iterable[str]) -> str:
     return ", ".join(sorted({value for value in values if value})) or "–"
 
 
-def _states(folders: Sequence[Path]) -> list[str]:
-    """What the records beside each record, and this machine, say of it, in their order."""
-    own = own_records()
-    return [
-        e.standing if e.manifest_sha256 in own else f"{e.standing}; {NOT_OWN}"
-        for e in states_of(folders)
-    ]
+def _states(folders: Sequence[Path], manifests: Sequence[Manifest]) -> list[str]:
+    """What the records beside each record, and this machine, say of it, in their order.
+
+    Raises: A record is not the one that was printed any more.
+    """
+    own, said = own_records(), states_of(folders)
+    for entry, printed in zip(said, manifests, strict=True):
+        if entry.manifest_sha256 != printed.manifest_sha256:
+            raise RecordError(f"{printed.record}: it was exchanged while it was printed")
+    return [e.standing if e.manifest_sha256 in own else f"{e.standing}; {NOT_OWN}" for e in said]
 
 
 def _cover(
@@ -190,7 +193,9 @@ def book_pdf(
             invented=any(m.invented for m in manifests),
             prepared_utc=max(m.prepared_utc for m in manifests), numbered="Contents, page",
             whole=False,
-            cover=_cover(manifests, [said[i.key]["client"] for i in items], _states(folders)),
+            cover=_cover(
+                manifests, [said[i.key]["client"] for i in items], _states(folders, manifests)
+            ),
         )  # fmt: skip
         titles = [page_facts(m).title for m in manifests]
         paths = [Path(item.arguments["part"]) for item in items]

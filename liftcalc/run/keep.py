@@ -57,7 +57,7 @@ Members = dict[str, tuple[bytes, bool]]
 
 
 def keep_environment(archive: Path, *, release: Path | None = None) -> Path:
-    """Lay the running environment beside the records of *archive*, unless it is there already.
+    """Lay the running environment beside the records of *archive*; one that is there must be it.
 
     archive: Folder of records.
     release: A wheel of another release of liftcalc, to be kept in place of the running one.
@@ -69,8 +69,6 @@ def keep_environment(archive: Path, *, release: Path | None = None) -> Path:
         packages["liftcalc"] = release.name.split("-")[1]
     text = "".join(f"{name}=={version}\n" for name, version in packages.items()).encode()
     target = archive / ENVIRONMENTS / sha256_hex(text)
-    if target.is_dir():
-        return target
     target.parent.mkdir(parents=True, exist_ok=True)
     about = {"python": packages.pop("python"), "platform": packages.pop("platform")}
     with tempfile.TemporaryDirectory(prefix=PART_PREFIX, dir=target.parent) as scratch:
@@ -98,9 +96,25 @@ def keep_environment(archive: Path, *, release: Path | None = None) -> Path:
             ("README.txt", readme),
         ):
             (part / file).write_text(content, encoding="utf-8", newline="\n")
+        if os.path.lexists(target):
+            if odd := sorted(_contents(part).items() ^ _contents(target).items()):
+                raise InputError.of(
+                    "archive",
+                    str(target),
+                    f"the packages that run here; {odd[0][0]} is another",
+                    "Somebody else laid it there: find out who, and move it away.",
+                )
+            return target
         part.rename(target)
     make_read_only(target)
     return target
+
+
+def _contents(folder: Path) -> dict[str, str]:
+    """SHA-256 of every file below a folder, empty of what is none."""
+    files = {p.relative_to(folder).as_posix(): p for p in folder.rglob("*") if not p.is_dir()}
+    plain = {n for n, p in files.items() if p.is_file() and not p.is_symlink()}
+    return {n: sha256_hex(p.read_bytes()) if n in plain else "" for n, p in files.items()}
 
 
 def _own() -> Members | None:

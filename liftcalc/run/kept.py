@@ -152,10 +152,16 @@ def _known(folder: Path, version: str, lock: dict[str, str], manifest: Manifest)
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             content = _content(archive, version)
-    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError) as error:
+            called = archive.read(f"liftcalc-{version}.dist-info/entry_points.txt")
+    except (zipfile.BadZipFile, zlib.error, RuntimeError, EOFError, LookupError) as error:
         raise RecordError(f"{wheel.name} cannot be read ({error})") from None
     code, sheet = sources_hash(content), f"_data/templates/{manifest.template}.ipynb"
-    template = source_hash(loads(content.get(sheet, b"{}"), sheet))
+    notebook = loads(content.get(sheet, b"{}"), sheet)
+    template = source_hash(notebook)
+    unhashed = b"injected-parameters" in dumps(notebook)  # cells that the hash leaves out
+    ours = re.compile(rb"liftcalc\.(?!_data)[\w.]+:\w+\r?")
+    if unhashed or not all(map(ours.fullmatch, re.findall(rb"=\s*(.*)", called))):
+        raise RecordError(f"{wheel.name} holds code that no release has: it is not run")
     if published(version, manifest.template, template, code):
         return True
     if (code, template) != (manifest.code_sha256, manifest.template_sha256):
@@ -173,6 +179,9 @@ def _content(archive: zipfile.ZipFile, version: str) -> dict[str, bytes]:
         raise RecordError("the wheel of liftcalc is larger than it ever was")
     for name in names:
         odd = not name.startswith(("liftcalc/", about)) or "//" in name or ".." in name
+        # The hash of the sources leaves out what lies in _data: nothing there may be imported.
+        inside, last = name.startswith("liftcalc/_data/"), name.rpartition("/")[2]
+        odd |= inside and (last == "__init__.py" or (last[-3:] == ".py" and "/shared/" not in name))
         if odd or name.endswith((".so", ".pyd", ".pyc", ".pth")) or names.count(name) > 1:
             raise RecordError(f"the wheel of liftcalc holds {name[:120]!r}, which is none of it")
     return {name.removeprefix("liftcalc/"): archive.read(name) for name in names}

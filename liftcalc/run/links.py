@@ -1,7 +1,6 @@
 """The records that a record names: are they those that it means, and are they right themselves?"""
 
 from collections.abc import Callable
-from pathlib import Path
 
 from liftcalc.base import resources
 from liftcalc.base.strict_json import dumps
@@ -12,7 +11,7 @@ from liftcalc.records.verify import Verified, verify_record
 
 
 def check_links(
-    verified: Verified, manifest: Manifest, outcome: CheckOutcome, again: Callable[[Path], str]
+    verified: Verified, manifest: Manifest, outcome: CheckOutcome, again: Callable[[Verified], str]
 ) -> None:
     """Are the records that it builds on and revises there, whole, right, and those that it means?
 
@@ -38,7 +37,7 @@ def check_links(
             outcome.findings.append(f"inputs.json: holds other results than {name[:-1]}")
         elif dumps(before.json("inputs.json")["job"]) != dumps(inputs["job"]):
             outcome.findings.append(f"{name} was made from other facts")
-        elif (decision := again(before.folder)) != "matches":
+        elif (decision := again(before)) != "matches":
             told = outcome.findings if decision == "differs" else outcome.unverified
             told.append(f"{name} was made again: {decision}")
     for old in manifest.revises:
@@ -61,11 +60,14 @@ def check_log(verified: Verified, manifest: Manifest, outcome: CheckOutcome) -> 
         return
     if log.problem:
         outcome.findings.append(log.problem)
-    named = {line.name: line.sha256 for line in log.lines}.get(manifest.record)
-    if named is None:
+    named = [line for line in log.lines if line.name == manifest.record]
+    if not named:
         outcome.unverified.append("the log of its archive does not name it")
-    elif named != manifest.manifest_sha256:
+    elif named[0].sha256 != manifest.manifest_sha256:
         outcome.findings.append("the log of its archive names another state of it")
+    elif len(named) > 1:
+        what = named[1].what
+        outcome.findings.append(f"the log of its archive names it a second time, as {what}")
 
 
 def chain_of(folder: str) -> tuple[str, int]:

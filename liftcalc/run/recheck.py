@@ -149,25 +149,28 @@ def _template_lines(archived: Mapping[str, Any], here: Mapping[str, Any]) -> lis
 def _examine(
     folder: Path, outcome: CheckOutcome, timeout_s: float | None, templates: Path | None,
     tolerance: Tolerance, environment: Path | None, decided: Mapping[str, str],
+    read: Verified | None = None,
 ) -> tuple[Manifest | None, dict[str, bytes]]:  # fmt: skip
-    def again_of(other: Path) -> CheckOutcome:
-        found = CheckOutcome(other.name, str(other), "differs", tolerance=str(tolerance))
-        _examine(other, found, timeout_s, templates, tolerance, environment, decided)
+    def again_of(other: Verified) -> CheckOutcome:
+        place = other.folder
+        found = CheckOutcome(place.name, str(place), "differs", tolerance=str(tolerance))
+        _examine(place, found, timeout_s, templates, tolerance, environment, decided, other)
         return found
 
-    def decision(other: Path) -> str:
-        return decided.get(str(other.absolute())) or again_of(other).decision
+    def decision(other: Verified) -> str:
+        assert other.manifest is not None
+        return decided.get(other.manifest.manifest_sha256) or again_of(other).decision
 
     if not (folder.is_symlink() or (folder / MANIFEST_NAME).exists()):
         outcome.decision = "not a record"
         what = f"holds no {MANIFEST_NAME}" if folder.is_dir() else "is no folder"
         outcome.findings.append(f"it {what}" if folder.exists() else "there is no such folder")
         return None, {}
-    verified = verify_record(folder)
+    verified = read or verify_record(folder)  # what was read once is not read again
     manifest = verified.manifest
     outcome.findings = [str(f) for f in verified.findings]
     if manifest is not None:
-        outcome.verdict = manifest.verdict
+        outcome.verdict, outcome.manifest_sha256 = manifest.verdict, manifest.manifest_sha256
     if manifest is None or not verified.ok:
         return manifest, {}
     check_log(verified, manifest, outcome)
@@ -210,7 +213,7 @@ def _examine(
 
 def _examine_check(
     verified: Verified, manifest: Manifest, outcome: CheckOutcome,
-    again_of: Callable[[Path], CheckOutcome],
+    again_of: Callable[[Verified], CheckOutcome],
 ) -> None:  # fmt: skip
     """A check record: what it checks is re-checked, and must be found as it says."""
     document = verified.json("check.json")
@@ -238,7 +241,7 @@ def _examine_check(
             else "the record that it checks is not there, so that it was not re-checked"
         )  # fmt: skip
     else:
-        found = again_of(checked.folder)
+        found = again_of(checked)
         as_here = check_document(found, checked.manifest, manifest.prepared_by)
         for d in compare_exactly(document, as_here, "check"):
             if d.where.startswith(_MAY_CHANGE):
@@ -262,7 +265,7 @@ def recheck_record(
     by a template that is not installed gives an outcome, never an exception; only a check record
     that cannot be written raises :class:`InputError`. A signature that is not valid, or is required
     and missing, is found of the record as it lies there, and is a note of the check record.
-    *decided*: what was found just now of records that this one may build on, by folder.
+    *decided*: what was found just now of records that this one may build on, by manifest.
     """
     outcome = CheckOutcome(
         record=folder.name, folder=str(folder), decision="differs", tolerance=str(tolerance)
@@ -356,7 +359,8 @@ def recheck_many(
                 "Name another place with --out, or use --no-record.",
             )
         outcomes[item.key] = outcome_from_plain(content["done"])
-        item.arguments["decided"][item.arguments["folder"]] = outcomes[item.key].decision
+        decision = outcomes[item.key].decision
+        item.arguments["decided"][outcomes[item.key].manifest_sha256] = decision
 
     run_pool(items, workers=workers, on_message=message, on_lost=lost)
     return [outcomes[str(number)] for number in range(len(folders))]

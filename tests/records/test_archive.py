@@ -17,6 +17,7 @@ from liftcalc.records.archive import Staging, clear_abandoned, entries
 from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.log import missing, read_log
 from liftcalc.records.manifest import (
+    MANIFEST_NAME,
     PART_PREFIX,
     Link,
     Manifest,
@@ -196,6 +197,19 @@ def test_what_another_machine_has_not_finished_is_left_alone_and_is_not_called_d
     shutil.rmtree(theirs)
     gone, unlisted = missing(archive)
     assert ([e.what for e in gone], unlisted) == (["check"], [])
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs process ids of this machine")
+def test_a_record_that_stands_is_never_withdrawn(archive: Path) -> None:
+    made = _write_one(archive, "L1")
+    part = Staging(archive).path
+    left = part.rename(archive / part.name.replace(f"-{os.getpid()}-", "-999999-"))
+    shutil.copy(made / MANIFEST_NAME, left)
+    clear_abandoned(archive)
+    assert not left.exists()
+    log = read_log(archive)
+    assert log is not None
+    assert [line.what for line in log.lines] == ["check"]
 
 
 def test_a_record_that_cannot_be_put_in_place_is_withdrawn(

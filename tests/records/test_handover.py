@@ -62,6 +62,7 @@ def test_tools_of_other_people_find_bag_and_crate_whole(full: Path, tmp_path: Pa
     assert info["Client"] == "Invented drainage board"
     assert info["Caution"] == [CAUTION_LINE, INVENTED_LINE]
     assert info["Left-Out"] == ["link", "private.pem"]
+    assert "summary.csv: lies beside the records" in info["Not-Verified"]
     assert set(told) == set((bag / "bag-info.txt").read_text(encoding="utf-8").splitlines())
     crate = ROCrate(bag / "data")
     root = crate.root_dataset

@@ -227,9 +227,9 @@ def test_a_check_that_this_machine_did_not_make_is_said_to_be_one(
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "another"))
     entry = shelf.entries()[manifest.record]
     assert entry.state == "checked"
-    assert entry.standing == f"checked; its check was {NOT_OWN}"
+    assert entry.standing == f"checked; its check by B. Checker was {NOT_OWN}"
     _, known = doubts([shelf.at(manifest)], role="approved", name="C. Chief")
-    assert any(f"its check was {NOT_OWN}" in line for line in known)
+    assert any(f"its check by B. Checker was {NOT_OWN}" in line for line in known)
 
 
 def test_many_records_are_walked_on_every_core_with_the_same_outcome(
@@ -435,6 +435,68 @@ def test_a_signer_is_told_of_a_revision_or_check_that_the_log_names_alone(
     (words,), _ = doubts([shelf.at(old)], role="approved", name="C. Signer")
     assert words.endswith(gone.name)
     assert {"deleted": "missing: ", "withdrawn": "by the log: "}[hidden] in words
+
+
+@pytest.mark.parametrize("how", ["manifest", "results"])
+def test_a_signer_is_told_of_a_revision_that_was_made_unreadable(shelf: Shelf, how: str) -> None:
+    old = shelf.sheet()
+    new = shelf.sheet(utc=JUNE, revises=(old.link,))
+    path = shelf.at(new) / (MANIFEST_NAME if how == "manifest" else "results.json")
+    path.write_bytes(b"x")
+    (words,), _ = doubts([shelf.at(old)], role="approved", name="C. Signer")
+    assert re.search(rf"damaged: {new.record}|named by {new.record}, damaged", words)
+
+
+def test_files_laid_beside_a_record_do_not_hide_what_is_missing(shelf: Shelf) -> None:
+    old = shelf.sheet()
+    append(shelf.folder, "record", old.record, old.manifest_sha256)
+    gone = shelf.check(old, "differs")
+    shutil.rmtree(gone)
+    junk = shelf.folder / f"{old.record}.signatures"
+    junk.mkdir()
+    for name in "abcd":
+        (junk / name).write_bytes(b"x")
+    (words,), _ = doubts([shelf.at(old)], role="approved", name="C. Signer")
+    assert f"missing: {gone.name}" in words
+
+
+@pytest.mark.parametrize("what", ["missing: ", "by the log: "])
+def test_a_revision_whose_letter_holds_a_line_is_missed_as_any_other(
+    shelf: Shelf, what: str
+) -> None:
+    old = shelf.sheet()
+    append(shelf.folder, "record", old.record, old.manifest_sha256)
+    name = old.record.replace("_A_", "_B_1_")
+    append(shelf.folder, "record", name, "1" * 64)
+    if what != "missing: ":
+        append(shelf.folder, "withdrawn", name, "1" * 64)
+    (words,), _ = doubts([shelf.at(old)], role="approved", name="C. Signer")
+    assert f"{what}{name}" in words
+
+
+def test_a_sheet_of_which_the_log_alone_says_that_it_never_stood_has_a_row(shelf: Shelf) -> None:
+    old = shelf.sheet()
+    append(shelf.folder, "record", old.record, old.manifest_sha256)
+    other = shelf.sheet(lift="L3")
+    append(shelf.folder, "record", other.record, other.manifest_sha256)
+    shutil.rmtree(shelf.at(other))
+    append(shelf.folder, "withdrawn", other.record, other.manifest_sha256)
+    found = {e.record: (e.state, e.governing) for e in scan(shelf.folder)}
+    assert found[other.record] == ("withdrawn", "withdrawn before it stood, by the log")
+    lines = list_records(shelf.folder, lift="L2")
+    assert any("not listed here: 1" in line for line in lines)
+    assert other.record not in {e.record for e in scan(shelf.folder, starts=("another",))}
+
+
+def test_what_is_printed_or_signed_is_not_believed_from_memory(
+    shelf: Shelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = shelf.sheet()
+    monkeypatch.setattr("liftcalc.records.believed.fingerprint", lambda entries: "as it was")
+    assert shelf.state(made) == "prepared"
+    (shelf.at(made) / "sheet.html").write_bytes(b"RELEASED")
+    assert shelf.state(made) == "prepared"  # its memory was deceived
+    assert [e.state for e in states_of([shelf.at(made)])] == ["damaged"]
 
 
 def test_states_of_records_come_in_their_order(three: Path) -> None:

@@ -267,6 +267,8 @@ def test_signing_what_is_over_needs_a_word(
         copied.name, copied.name, verdict="over", governing="weight: split the load\x1b[2J",
         state="superseded", superseded_by="another", prepared_by="C. CHIEF",
     )  # fmt: skip
+    (seen,) = room.states_of([copied])
+    entry = entry._replace(manifest_sha256=seen.manifest_sha256)
     monkeypatch.setattr(room, "states_of", lambda folders: [entry])
     assert _signing(copied, tmp_path) == 2
     said = capsys.readouterr().err
@@ -278,6 +280,9 @@ def test_signing_what_is_over_needs_a_word(
     assert _signing(copied, tmp_path, "--anyway") == 0
     assert "over a limit" in capsys.readouterr().err
     assert len(list(sign.beside(copied).iterdir())) == 1
+    entry = entry._replace(manifest_sha256="0" * 64)
+    assert _signing(copied, tmp_path) == 2
+    assert f"{copied.name}: it was exchanged while it was looked at" in capsys.readouterr().err
 
 
 def test_the_command_asks_at_a_terminal(

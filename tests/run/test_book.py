@@ -16,6 +16,7 @@ from writable import unlock
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest, read_manifest
+from liftcalc.records.register import states_of
 from liftcalc.run.book import book_pdf
 from liftcalc.run.recheck import recheck_record
 
@@ -115,6 +116,16 @@ def test_what_other_records_say_of_a_sheet_stands_beside_it(
     cover = "".join(_texts(book_pdf([copied, later, twin], title="x"))[0].split())
     assert f"supersededby{later.name}" in cover.replace("\u200b", "")
     assert cover.count("currenttwice") == 2
+
+
+def test_a_record_that_is_exchanged_while_it_is_printed_is_refused(
+    copied: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (entry,) = states_of([copied])
+    other = entry._replace(manifest_sha256="0" * 64)
+    monkeypatch.setattr("liftcalc.run.book.states_of", lambda folders: [other])
+    with pytest.raises(RecordError, match=f"{copied.name}: it was exchanged while it was printed"):
+        book_pdf([copied], title="x")
 
 
 def test_a_drawing_that_takes_long_or_holds_what_none_has_is_refused_by_name(

@@ -27,6 +27,7 @@ from liftcalc.facts.job import Job
 from liftcalc.records.check_record import CheckOutcome, outcome_lines
 from liftcalc.records.inputs import facts_of
 from liftcalc.records.manifest import MANIFEST_NAME
+from liftcalc.records.verify import require_record
 from liftcalc.run import again
 from liftcalc.run.make import SheetOrder, make_record, prepare
 from liftcalc.run.recheck import recheck_record
@@ -72,7 +73,7 @@ def _recheck(folder: Path, case: Case) -> CheckOutcome:
     """Re-check; surveys that are as they were when the fixture found them right stay so."""
     surveys = (case.survey, case.other_survey)
     decided = {
-        str((folder.parent / s.name).absolute()): "matches"
+        require_record(s).manifest.manifest_sha256: "matches"
         for s in surveys
         if (folder.parent / s.name).is_dir()
         and (folder.parent / s.name / MANIFEST_NAME).read_bytes()

@@ -6,6 +6,7 @@ import base64
 import hashlib
 import importlib.metadata
 import io
+import json
 import platform
 import subprocess
 import sys
@@ -62,9 +63,10 @@ def test_an_environment_is_kept_once_under_the_hash_that_a_record_names(
 ) -> None:
     text = (environment / "environment.txt").read_bytes()
     assert environment == archive / "environments" / sha256_hex(text)
-    before = {p: (p.stat().st_mtime_ns, p.stat().st_ino) for p in archive.rglob("*")}
+    before = {p: (p.stat().st_mtime_ns, p.stat().st_ino) for p in environment.rglob("*")}
     assert keep.keep_environment(archive) == environment
-    assert {p: (p.stat().st_mtime_ns, p.stat().st_ino) for p in archive.rglob("*")} == before
+    assert list((archive / "environments").iterdir()) == [environment]
+    assert {p: (p.stat().st_mtime_ns, p.stat().st_ino) for p in environment.rglob("*")} == before
     lock = (environment / "requirements.lock").read_text(encoding="utf-8").splitlines()
     wheels = {sha256_hex(p.read_bytes()) for p in (environment / "wheels").iterdir()}
     assert {line.split("sha256:")[1] for line in lock} == wheels
@@ -252,7 +254,11 @@ def test_another_liftcalc_than_the_record_names_is_not_run(
 
 @pytest.mark.parametrize(
     "member",
-    ["liftcalc/base/units.so", "numpy.py", "start.pth", "liftcalc//base/units.py", "liftcalc/../a"],
+    [
+        *("liftcalc/base/units.so", "numpy.py", "start.pth", "liftcalc//base/units.py"),
+        *("liftcalc/../a", "liftcalc/_data/__init__.py", "liftcalc/_data/shared/__init__.py"),
+        *("liftcalc/_data/a.py", "liftcalc/_data/templates/a.py"),
+    ],
 )
 def test_nothing_may_lie_in_the_kept_liftcalc_that_could_run_in_its_place(
     environment: Path, archive: Path, named: Manifest, member: str
@@ -260,6 +266,36 @@ def test_nothing_may_lie_in_the_kept_liftcalc_that_could_run_in_its_place(
     _forged_wheel(environment, member, b"print()\n")
     with pytest.raises(LiftcalcError, match="which is none of it"):
         find_kept(archive, named)
+
+
+def test_what_the_hashes_leave_out_of_the_kept_liftcalc_is_refused(
+    environment: Path, archive: Path, named: Manifest
+) -> None:
+    sheet = f"liftcalc/_data/templates/{named.template}.ipynb"
+    members = _members(environment, "liftcalc")
+    notebook = json.loads(members[sheet])
+    cell = {**notebook["cells"][-1], "source": "print()"}
+    cell["metadata"] = {"tags": ["injected-parameters"]}
+    notebook["cells"].append(cell)
+    (entries,) = (name for name in members if name.endswith("/entry_points.txt"))
+    for member, data in (
+        (sheet, json.dumps(notebook).encode()),
+        (entries, members[entries] + b"\n[papermill.engine]\nnbclient = six:main\n"),
+    ):
+        _forged_wheel(environment, member, data)
+        with pytest.raises(LiftcalcError, match="holds code that no release has"):
+            find_kept(archive, named)
+        _forged_wheel(environment, member, members[member])
+        find_kept(archive, named)
+
+
+def test_packages_that_somebody_else_laid_there_are_not_taken_for_those_that_run(
+    environment: Path, archive: Path
+) -> None:
+    _forged_wheel(environment, "liftcalc/base/units.py", b"G_M_S2 = 9.0\n")
+    with pytest.raises(LiftcalcError, match="the packages that run here") as refused:
+        keep.keep_environment(archive)
+    assert "is another" in str(refused.value)
 
 
 def test_a_wheel_that_is_no_archive_is_refused(

@@ -12,6 +12,7 @@ from typing import Any
 import nbformat
 import pytest
 from run.forgeries import Draft
+from writable import unlock
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError
@@ -22,7 +23,7 @@ from liftcalc.records.environment import versions_of
 from liftcalc.records.log import append
 from liftcalc.records.manifest import Manifest
 from liftcalc.records.register import scan
-from liftcalc.records.verify import verify_record
+from liftcalc.records.verify import Verified, verify_record
 from liftcalc.run.recheck import recheck_many, recheck_record
 
 Forge = Callable[..., Manifest]
@@ -394,14 +395,43 @@ def test_the_log_of_the_archive_must_name_the_record_as_it_is(
     assert manifest is not None
     append(copied.parent, "withdrawn", "another", manifest.manifest_sha256)
     assert _recheck(copied, toy_templates).decision == "matches"
+    log = copied.parent / "log.jsonl"
+    before = log.read_bytes()
+    for what in ("record", "withdrawn"):
+        append(copied.parent, what, copied.name, manifest.manifest_sha256)
+        words = f"the log of its archive names it a second time, as {what}"
+        assert words in _recheck(copied, toy_templates).findings
+        log.write_bytes(before)
     results = loads((copied / "results.json").read_bytes())
     results["values"]["weight_kN"] *= 1 + 1e-9
     forge(copied, {"results.json": dumps(results)})
     outcome = _recheck(copied, toy_templates)
     assert "the log of its archive names another state of it" in outcome.findings
-    log = copied.parent / "log.jsonl"
     log.write_bytes(log.read_bytes().replace(b"beginning", b"record", 1))
     assert any("log.jsonl: " in text for text in _recheck(copied, toy_templates).findings)
+
+
+def test_the_sheet_before_is_read_once_and_decided_by_its_manifest(
+    copied: Path, made_chain: tuple[Path, ...], toy_templates: Path, forge: Forge,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    before = copied.parent / made_chain[0].name
+    if not before.exists():
+        shutil.copytree(made_chain[0], before)
+    unlock(before)
+    reads: list[str] = []
+
+    def reading(folder: Path) -> Verified:
+        reads.append(folder.name)
+        return verify_record(folder)
+
+    for room in ("links", "recheck"):
+        monkeypatch.setattr(f"liftcalc.run.{room}.verify_record", reading)
+    assert _recheck(copied, toy_templates).decision == "matches"
+    assert sorted(reads) == sorted([copied.name, before.name])
+    by_place = {before.name: "matches", str(before): "matches"}
+    forge(before, {"sheet.html": (before / "sheet.html").read_bytes() + b" "})
+    assert _recheck(copied, toy_templates, decided=by_place).decision == "differs"
 
 
 def test_a_date_to_come_is_named(
