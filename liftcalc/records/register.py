@@ -105,7 +105,7 @@ def _sheets_named(record: str) -> Iterator[str]:
 
 def _sheets_of(entry: Entry) -> Iterator[str]:
     """The sheet of a record, and the checks of it or of its lift, as they are named."""
-    return (sheet_stem(entry.job, entry.lift, t)[:-1] for t in {entry.template, "check"})
+    return (sheet_stem(entry.job, entry.lift, t)[:-1] for t in (entry.template, "check"))
 
 
 def _logged(root: Path, entries: list[Entry], starts: tuple[str, ...]) -> list[Entry]:
