@@ -9,12 +9,15 @@ transcription of the package geotech-references 1.4.1, with which the tests comp
 reference are one transcription. NAVFAC DM-7.02 (1986) Chapter 4 Table 1, soil rows, and BS
 8004:1986 Table 1: from memory. Massachusetts state building code Table 1804.1, a Canadian
 small-building table (believed to be National Building Code 9.4.4.1) and 24 CFR 3285.202: read in
-public reprints as marked. A row added from memory is marked "memory".
+public reprints as marked. The rows stand in ``presumptive.csv`` beside this module, in the unit of
+the print; one from memory is marked "memory".
 """
 
+import csv
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
-from typing import Literal
+from pathlib import Path
+from typing import Literal, cast
 
 from liftcalc.base.errors import InputError, require_non_negative, require_positive
 from liftcalc.base.units import to_si
@@ -104,115 +107,26 @@ def _psf(value: float) -> float:
     return float(to_si(value, "pressure_kPa", "us"))
 
 
-def _max(
-    table: TableName, soil: str, most: float, seen: Verification = "seen", unit: str = "psf"
-) -> PresumptiveRow:
-    kPa = {"psf": _psf(most), "tsf": _psf(2000 * most), "kPa": most}[unit]
-    return PresumptiveRow(table, soil, "", kPa, kPa, kPa, f"{most:g} {unit}", seen)
+_IN_KPA: dict[str, Callable[[float], float]] = {
+    "psf": _psf, "tsf": lambda value: _psf(2000 * value), "kPa": float,
+    "MPa": lambda value: 1000.0 * value,
+}  # fmt: skip
 
 
-def _range(rock: bool, soil: str, consistency: str, *values: float) -> PresumptiveRow:
-    """Low, high and recommended: of rock in MPa (GEC 6), of soil in tsf (NAVFAC)."""
-    table: TableName = "gec6-rock" if rock else "navfac-soil"
-    printed = "{:g} to {:g}, recommended {:g} ".format(*values) + ("MPa" if rock else "tsf")
-    low, high, rec = (v * 1000.0 if rock else _psf(2000 * v) for v in values)
-    seen: Verification = "seen" if rock else "memory"
-    return PresumptiveRow(table, soil, consistency, low, high, rec, printed, seen)
+def _row(cells: dict[str, str]) -> PresumptiveRow:
+    """A row of the file of the tables, its numbers as they are printed there."""
+    unit, names = _IN_KPA[cells["unit"]], ("low", "high", "recommended")
+    low, high, recommended = (unit(float(cells[n])) if cells[n] else None for n in names)
+    return PresumptiveRow(
+        cast(TableName, cells["table"]), cells["soil_class"], cells["consistency"], low, high,
+        recommended, cells["printed"], cast(Verification, cells["verification"]),
+    )  # fmt: skip
 
 
-_rock, _navfac = partial(_range, True), partial(_range, False)
-_metric_max = partial(_max, unit="kPa")
-_mass = partial(_max, "massachusetts-1804.1", unit="tsf")
-
-
-def _bs(soil: str, low: float | None, high: float | None) -> PresumptiveRow:
-    if low is None:
-        printed = f"below {high:g} kPa"
-    elif high is None:
-        printed = f"above {low:g} kPa"
-    else:
-        printed = f"{low:g} to {high:g} kPa" if low < high else f"{low:g} kPa"
-    return PresumptiveRow("bs8004", soil, "", low, high, None, printed, "memory")
-
-
-_GRAVEL = "gravel, gravel-sand, boulder-gravel (GW, GP, SW, SP)"
-_SAND = "coarse to medium sand, sand with little gravel (SW, SP)"
-_FINE_SAND = "fine to medium sand, silty or clayey medium to coarse sand (SW, SM, SC)"
-_CLAY = "homogeneous inorganic clay, sandy or silty clay (CL, CH)"
-_SILT = "inorganic silt, sandy or clayey silt, varved (ML, MH)"
-
-PRESUMPTIVE: tuple[PresumptiveRow, ...] = (
-    _max("ibc-1806.2", "crystalline bedrock", 12000),
-    _max("ibc-1806.2", "sedimentary and foliated rock", 4000),
-    _max("ibc-1806.2", "sandy gravel and gravel (GW, GP)", 3000, "memory"),
-    _max("ibc-1806.2",
-         "sand, silty sand, clayey sand, silty gravel, clayey gravel (SW, SP, SM, SC, GM, GC)",
-         2000),
-    _max("ibc-1806.2",
-         "clay, sandy clay, silty clay, clayey silt, silt, sandy silt (CL, ML, MH, CH)", 1500),
-    _rock("massive crystalline igneous and metamorphic rock, sound", "hard sound rock",
-          5.8, 9.6, 7.7),
-    _rock("foliated metamorphic rock, sound", "medium hard sound rock", 2.9, 3.8, 3.4),
-    _rock("sedimentary rock, hard cemented, sound", "medium hard sound rock", 1.4, 2.4, 1.9),
-    _rock("weathered or broken bedrock except shale", "soft rock", 0.8, 1.2, 1.0),
-    _rock("compaction shale or argillaceous rock, sound", "soft rock", 0.8, 1.2, 1.0),
-    _metric_max("gec6-fill", "compacted gravel borrow (Washington)", 290),
-    _metric_max("gec6-fill", "compacted type 1A aggregate base (Nevada)", 190),
-    _metric_max("gec6-fill", "compacted granular material class III (Michigan)", 170),
-    _navfac("well graded fine and coarse mixture: till, hardpan, boulder clay (GW-GC, GC, SC)",
-            "very compact", 8, 12, 10),
-    _navfac(_GRAVEL, "very compact", 6, 10, 7),
-    _navfac(_GRAVEL, "medium to compact", 4, 7, 5),
-    _navfac(_GRAVEL, "loose", 2, 6, 3),
-    _navfac(_SAND, "very compact", 4, 6, 4),
-    _navfac(_SAND, "medium to compact", 2, 4, 3),
-    _navfac(_SAND, "loose", 1, 3, 1.5),
-    _navfac(_FINE_SAND, "very compact", 3, 5, 3),
-    _navfac(_FINE_SAND, "medium to compact", 2, 4, 2.5),
-    _navfac(_FINE_SAND, "loose", 1, 2, 1.5),
-    _navfac(_CLAY, "very stiff to hard", 3, 6, 4),
-    _navfac(_CLAY, "medium to stiff", 1, 3, 2),
-    _navfac(_CLAY, "soft", 0.5, 1, 0.5),
-    _navfac(_SILT, "very stiff to hard", 2, 4, 3),
-    _navfac(_SILT, "medium to stiff", 1, 3, 1.5),
-    _navfac(_SILT, "soft", 0.5, 1, 0.5),
-    _bs("strong igneous and gneissic rocks in sound condition", 10000, 10000),
-    _bs("strong limestones and strong sandstones", 4000, 4000),
-    _bs("schists and slates", 3000, 3000),
-    _bs("strong shales, mudstones and siltstones", 2000, 2000),
-    _bs("dense gravel, or dense sand and gravel", 600, None),
-    _bs("medium dense gravel, or medium dense sand and gravel", 200, 600),
-    _bs("loose gravel, or loose sand and gravel", None, 200),
-    _bs("compact sand", 300, None),
-    _bs("medium dense sand", 100, 300),
-    _bs("loose sand", None, 100),
-    _bs("very stiff boulder clays and hard clays", 300, 600),
-    _bs("stiff clays", 150, 300),
-    _bs("firm clays", 75, 150),
-    _bs("soft clays and silts", None, 75),
-    _mass("sandy gravel and gravel, dense", 10),
-    _mass("sandy gravel and gravel, medium", 6),
-    _mass("granular soils, dense", 6),
-    _mass("granular soils, medium", 3),
-    _mass("clay, hard", 5),
-    _mass("clay, stiff", 3),
-    _mass("clay, medium", 2),
-    _mass("silt, dense", 3),
-    _mass("silt, medium", 1.5),
-    _metric_max("canada-9.4.4.1", "dense or compact sand or gravel", 150),
-    _metric_max("canada-9.4.4.1", "loose sand or gravel", 50),
-    _metric_max("canada-9.4.4.1", "dense or compact silt", 100, "memory"),
-    _metric_max("canada-9.4.4.1", "stiff clay", 150),
-    _metric_max("canada-9.4.4.1", "firm clay", 75),
-    _metric_max("canada-9.4.4.1", "soft clay", 40, "memory"),
-    _metric_max("canada-9.4.4.1", "till", 200),
-    _metric_max("canada-9.4.4.1", "clay shale", 300),
-    _metric_max("canada-9.4.4.1", "sound rock", 500, "memory"),
-    _max("24cfr3285", "rock or hard pan", 4000),
-    _max("24cfr3285", "sandy gravel and gravel, very dense sand, preloaded silt, clay", 2000),
-    _max("24cfr3285", "sand, silty or clayey sand, silty gravel, very stiff silt, sand clay", 1500,
-         "memory"),
-)  # fmt: skip
+_FILE = Path(__file__).with_suffix(".csv")
+PRESUMPTIVE: tuple[PresumptiveRow, ...] = tuple(
+    map(_row, csv.DictReader(_FILE.read_text(encoding="utf-8").splitlines()))
+)
 """Every row. Columns: table | soil class | consistency | low [kPa] | high [kPa] | recommended [kPa]
 | as printed | read or from memory."""
 
