@@ -193,8 +193,7 @@ class Lattice:
         bodies = self.bodies(
             self.at_slew[states], self.at_radius[states], self.head[states], self.at_height[states]
         )
-        margin = clearance_series(bodies, [obstacle]).min(axis=0)
-        return np.asarray(margin < 0)
+        return np.asarray(clearance_series(bodies, [obstacle]).min(axis=0) < 0)
 
     def edges(self) -> tuple[IntArray, IntArray, IntArray, FloatArray]:
         """Moves between neighbours, both ways: from, to, motion, time."""
@@ -279,8 +278,7 @@ def least_bound(
     ends: tuple[int, int],
 ) -> float:
     """Least greatest utilisation of any path, by bisection over the values that occur."""
-    floor = max(used[ends[0]], used[ends[1]])
-    values = np.unique(used[free & (used >= floor)])
+    values = np.unique(used[free & (used >= max(used[ends[0]], used[ends[1]]))])
     low, high = 0, values.size - 1
     while low < high:
         middle = (low + high) // 2

@@ -148,8 +148,7 @@ def _kind(moving: Moving, lines: bool) -> tuple[str, bool, bool]:
         return ("point", False, sharp) if moving.upright and not lines else ("member", False, sharp)
     if lines:
         return "plan", False, sharp
-    point = moving.body.corners_m.shape[1] == 1
-    return "point" if point else "plan", moving.level, sharp
+    return "point" if moving.body.corners_m.shape[1] == 1 else "plan", moving.level, sharp
 
 
 def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Group]:
@@ -260,8 +259,7 @@ def least_clearances(
     rows: list[ClearanceRow] = []
     for group in _groups(moving, obstacles):
         distance, step, plan = least(group.bodies, group.fixed, group.body, group.which)
-        level = isinstance(group.bodies, Uprights) and group.bodies.level
-        if group.fixed.lines or not level:
+        if group.fixed.lines or not (isinstance(group.bodies, Uprights) and group.bodies.level):
             plan = np.full(plan.shape, np.nan)
         row = group.body * group.bodies.n + step
         on_body, on_other = nearest_points_m(group.bodies, group.fixed, row, group.which)
@@ -289,8 +287,7 @@ def clearance_series(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> F
       or overlap gives a margin of at most ``-required_m``, and minus infinity where that is 0. [m]
     Raises: As in :func:`least_clearances`.
     """
-    n = _check(bodies, obstacles)
-    out = np.full((len(bodies), n), np.inf)
+    out = np.full((len(bodies), _check(bodies, obstacles)), np.inf)
     for group in _groups([Moving(b) for b in bodies], obstacles):
         distances = every_step(group.bodies, group.fixed, group.body, group.which)
         for (i, obstacle), distance in zip(group.column, distances, strict=True):

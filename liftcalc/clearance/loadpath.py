@@ -111,8 +111,7 @@ def _why_blocked(
     alone = []
     for name in dict.fromkeys(names[1:]):  # what is out of reach was not judged otherwise
         own = blocked[[k for k, n in enumerate(names) if n == name]]
-        free = count - own.sum(axis=0) == 0
-        label = parts(lattice.size, edges, free)
+        label = parts(lattice.size, edges, count - own.sum(axis=0) == 0)
         if label[start] == label[goal]:
             alone.append(name)
     if alone:
@@ -202,8 +201,7 @@ def plan_load_path(
     for _ in range(_MOST_TRIES):
         allowed = free
         if prefer == "margin":
-            bound = least_bound(lattice.size, edges, free, used, nodes)
-            allowed = free & (used <= bound)
+            allowed = free & (used <= least_bound(lattice.size, edges, free, used, nodes))
         found = shortest(lattice.size, edges, allowed, nodes)
         if found is None:
             raise _why_blocked(lattice, edges, blocked, names, nodes)
@@ -236,8 +234,7 @@ def _fine(
         step = corner[k] - corner[k - 1]
         heads, _ = lattice.head_height(corner[k - 1 : k + 1, 3], corner[k - 1 : k + 1, 1])
         rise = 2.0 * abs(float(heads[1] - heads[0]))
-        turn = abs(np.radians(step[0])) * arm
-        way = turn + abs(step[1]) + abs(step[2]) + rise + abs(step[3])
+        way = abs(np.radians(step[0])) * arm + abs(step[1]) + abs(step[2]) + rise + abs(step[3])
         count = max(int(np.ceil(way / _FINE_STEP_M)), 1)
         t = np.arange(1, count + 1)[:, None] / count
         pieces.append(corner[k - 1] + t * step)
@@ -277,8 +274,7 @@ def _first_failure(
     """
     n = radius.size
     short = np.zeros(n, dtype=bool)
-    margins = clearance_series(bodies, lattice.obstacles)
-    for body, margin in zip(bodies, margins, strict=True):
+    for body, margin in zip(bodies, clearance_series(bodies, lattice.obstacles), strict=True):
         slack = np.zeros(n)
         if n > 1:
             moved = Moving(body).whole_m

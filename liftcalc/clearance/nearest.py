@@ -170,6 +170,5 @@ def _upright_levels(
 def _first_least(values: FloatArray, offset: IntArray) -> IntArray:
     """Place of the least value in each run that starts at *offset*."""
     count = np.diff(np.append(offset, values.size))
-    least_of = np.repeat(np.minimum.reduceat(values, offset), count)
-    hit = np.flatnonzero(values == least_of)
+    hit = np.flatnonzero(values == np.repeat(np.minimum.reduceat(values, offset), count))
     return np.asarray(hit[np.searchsorted(hit, offset)])

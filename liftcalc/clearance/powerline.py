@@ -272,8 +272,7 @@ def sagged_span(
     curve = c * (np.cosh(arg) - np.cosh(arg[0]))
     points[:, 2] -= s * height - curve
     # |chord - curve| <= (piece length in plan)^2 / 8 times the greatest curvature y''
-    error = (span / pieces) ** 2 / 8.0 * np.cosh(np.max(np.abs(arg))) / c
-    return LinePath(points, float(error))
+    return LinePath(points, float((span / pieces) ** 2 / 8.0 * np.cosh(np.max(np.abs(arg))) / c))
 
 
 def sagged_line(supports_m: ArrayLike, *, sag_m: ArrayLike = 0.0, pieces: int = 32) -> LinePath:

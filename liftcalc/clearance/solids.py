@@ -252,8 +252,7 @@ def member_prism_distance_m(
     x, y, z = ax + cuts * dx, ay + cuts * dy, az + cuts * dz
     z_prism = between(z, base_m, top_m)
     gap = np.where(is_cut, 0.0, np.abs(z - z_prism))
-    nearer = _nearer_over_plan(gap, best, x, y, x0, y0)
-    gap = np.where(nearer, gap, np.inf)
+    gap = np.where(_nearer_over_plan(gap, best, x, y, x0, y0), gap, np.inf)
     first = np.argmin(gap, axis=0)
     over = np.flatnonzero(gap[first, rows] < best)
     first = first[over]

@@ -269,8 +269,7 @@ def head_reduced_mass_t(
     """
     mass = require_non_negative("boom_mass_t", boom_mass_t)
     length = require_positive("boom_length_m", boom_length_m)
-    cg = _cg_on_boom(boom_cg_from_foot_m, length)
-    return mass * cg / length
+    return mass * _cg_on_boom(boom_cg_from_foot_m, length) / length
 
 
 def _cg_on_boom(boom_cg_from_foot_m: ArrayLike, length: FloatArray) -> FloatArray:

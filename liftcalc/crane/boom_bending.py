@@ -86,8 +86,7 @@ def cantilever_tip_deflection_m(
         else require_positive("weight_cg_from_foot_m", weight_cg_from_foot_m)
     )
     share = cg / length
-    ok = (share >= 1.0 / 3.0) & (share <= 2.0 / 3.0)
-    if not np.all(ok):
+    if not np.all((share >= 1.0 / 3.0) & (share <= 2.0 / 3.0)):
         raise InputError.of(
             "weight_cg_from_foot_m",
             weight_cg_from_foot_m,
@@ -196,12 +195,10 @@ def deflected_boom(
     )
     euler = np.pi**2 * stiffness / (4.0 * length**2)
     ratio = _axial_ratio((load + 0.5 * weight) * np.sin(angle), euler, bending_stiffness_kNm2)
-    gain = 1.0 / (1.0 - ratio)
-    tip = _settled_tip_m(angle, length, (by_load + by_weight) * gain)
+    tip = _settled_tip_m(angle, length, (by_load + by_weight) * (1.0 / (1.0 - ratio)))
     _require_small(tip, length, bending_stiffness_kNm2)
     growth = tip * np.sin(angle)
-    parts = np.broadcast_arrays(angle_deg, straight, straight + growth, growth, tip)
-    return DeflectedBoom(*parts)
+    return DeflectedBoom(*np.broadcast_arrays(angle_deg, straight, straight + growth, growth, tip))
 
 
 @dataclass(frozen=True)

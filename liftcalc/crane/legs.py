@@ -246,8 +246,7 @@ def contains_base(outer: BasePolygon, inner: BasePolygon) -> bool:
     Parameters:
       outer, inner: BasePolygon
     """
-    distance = inner.vertices_m @ outer.normals.T - outer.offsets_m
-    return bool(distance.min() >= -TOLERANCE_M)
+    return bool((inner.vertices_m @ outer.normals.T - outer.offsets_m).min() >= -TOLERANCE_M)
 
 
 def same_base(a: BasePolygon, b: BasePolygon) -> bool:

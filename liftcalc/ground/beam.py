@@ -215,8 +215,7 @@ def centred_beam_shape(
     w = np.where(covered, 1.0 / length, w)
     m, v = np.where(covered, 0.0, m), np.where(covered, 0.0, v)
     deflection = p * w / k
-    ks = np.asarray(subgrade_modulus_kN_m3, dtype=np.float64)
-    pressure = ks * deflection
+    pressure = np.asarray(subgrade_modulus_kN_m3, dtype=np.float64) * deflection
     if contact == "compression only":
         pressure = np.maximum(pressure, 0.0)
     return CentredBeamShape(

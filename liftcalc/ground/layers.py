@@ -151,8 +151,7 @@ def clay_over_clay(
     Source: Brown and Meyerhof 1969; UFC 3-220-20 Eq. 5-25 and section 5-3.6.2.
     """
     ratio = side_ratio(B_m, L_m)
-    B = np.asarray(B_m, dtype=np.float64)
-    h = require_positive("thickness_m", thickness_m) / B
+    h = require_positive("thickness_m", thickness_m) / np.asarray(B_m, dtype=np.float64)
     cu1 = require_positive("cu_upper_kPa", cu_upper_kPa)
     strength = require_positive("cu_lower_kPa", cu_lower_kPa) / cu1
     strip = np.minimum(1.5 * h + NC_STRIP * strength, NC_STRIP)

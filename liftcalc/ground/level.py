@@ -81,8 +81,7 @@ def plane_fit(
     normal = np.einsum("in,jn,...n->...ij", basis, basis, weight)
     if not np.all(np.linalg.cond(normal, "fro") < 1e10):
         raise InputError.of("leg_x_m, leg_y_m", "in one line", "outriggers that span an area")
-    right = np.einsum("in,...n->...i", basis, weight * z)
-    c = np.linalg.solve(normal, right[..., None])[..., 0]
+    c = np.linalg.solve(normal, np.einsum("in,...n->...i", basis, weight * z)[..., None])[..., 0]
     plane = c @ basis
     tx, ty = -c[..., 1], -c[..., 2]
     return PlaneFit(

@@ -64,8 +64,7 @@ def plate_settlement(
     B = require_positive("B_m", B_m)
     if not np.all(p <= B):
         raise InputError.of("B_m", float(np.min(B)), "at least the plate width")
-    scale = B / p if soil == "clay" else (B * (p + 0.3) / (p * (B + 0.3))) ** 2
-    return np.asarray(s * scale)
+    return np.asarray(s * (B / p if soil == "clay" else (B * (p + 0.3) / (p * (B + 0.3))) ** 2))
 
 
 def plate_ultimate(

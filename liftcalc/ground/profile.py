@@ -224,12 +224,10 @@ def overburden_kPa(profile: GroundProfile, depth_m: float, *, effective: bool) -
     """
     z, total = 0.0, 0.0
     for layer in profile.layers:
-        part = min(layer.thickness_m, max(depth_m - z, 0.0))
-        total += layer.unit_weight_kN_m3 * part
+        total += layer.unit_weight_kN_m3 * min(layer.thickness_m, max(depth_m - z, 0.0))
         z += layer.thickness_m
     if effective:
-        wet = max(depth_m - effective_water_depth_m(profile), 0.0)
-        total -= WATER_UNIT_WEIGHT_KN_M3 * wet
+        total -= WATER_UNIT_WEIGHT_KN_M3 * max(depth_m - effective_water_depth_m(profile), 0.0)
     return max(total, 0.0)
 
 

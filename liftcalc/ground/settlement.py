@@ -69,8 +69,7 @@ def elastic_settlement_m(
     a = require_positive("length_m", length_m)
     b = require_positive("width_m", width_m)
     long, short = np.maximum(a, b), np.minimum(a, b)
-    unit = q * short * (1.0 - nu**2) / e
-    return np.asarray(unit * half_space_factor(long / short, position))
+    return np.asarray(q * short * (1.0 - nu**2) / e * half_space_factor(long / short, position))
 
 
 def leg_stiffness_kN_m(

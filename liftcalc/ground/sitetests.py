@@ -232,8 +232,7 @@ def vane_strength_from_torque(torque_kNm: ArrayLike, diameter_m: ArrayLike) -> F
     Source: UFC 3-220-10 Eq. 2-1.
     """
     T = require_positive("torque_kNm", torque_kNm)
-    D = require_positive("diameter_m", diameter_m)
-    return np.asarray(6.0 * T / (7.0 * np.pi * D**3))
+    return np.asarray(6.0 * T / (7.0 * np.pi * require_positive("diameter_m", diameter_m) ** 3))
 
 
 def vane_undrained_strength(

@@ -169,6 +169,5 @@ def slip_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: C
     c.given("F_d", "driving force along the circle", found.driving_kN_m, "kN/m", source)
     c.step("F_S", "factor of safety against slip", "F_r / F_d", "", "Bishop 1955",
            value=found.safety_factor, tolerance=1e-5)  # fmt: skip
-    limit = 1.0 if factored else SAFETY
-    c.given("F_a", "factor of safety asked for", limit, "", check.reference)
+    c.given("F_a", "factor of safety asked for", 1.0 if factored else SAFETY, "", check.reference)
     c.reaches(check, "F_S", "F_a")

@@ -27,8 +27,7 @@ from liftcalc.reactions.moments import resultant
 def rated_rows(c: Calculation, a: LiftAssessment, check: Check) -> bool:
     """Charts and capacity at the step of a check; False where no chart rates it."""
     study = a.study
-    part = check.id == "capacity-rated-part"
-    step = rated_part_step(study) if part else study.governing_step
+    step = rated_part_step(study) if check.id == "capacity-rated-part" else study.governing_step
     at_step(c, a.setup, study.path, step)
     capacity_rows(c, a.setup, study, step)
     if check.limit is None:
@@ -171,8 +170,7 @@ def _candidate_notes(setup: Setup, study: PathStudy, step: int) -> Iterator[tupl
         cells = _cell_words(_cells(table, setup.boom.length_m, radius))
         words, short = _outcome(setup, study, step, k, one)
         lengths = ", ".join(f"{name} {y:.2f} m" for name, y in _extensions(table).items())
-        read = f"outriggers {lengths}; {cells}; {words}"
-        yield f"Chart {table.chart_id}", read, short
+        yield f"Chart {table.chart_id}", f"outriggers {lengths}; {cells}; {words}", short
     fitted = setup.lift.counterweight
     others = [t for k, t in enumerate(setup.tables) if k not in found]
     elsewhere = [t.chart_id for t in others if t.counterweight == fitted]
@@ -272,8 +270,7 @@ def capacity_rows(c: Calculation, setup: Setup, study: PathStudy, step: int) -> 
         read_rows(c, setup.tables[chart], length_m=setup.boom.length_m, radius_m=radius,
                   how=interpolation_of(setup))  # fmt: skip
         limits.append("C_r")
-        inside = _candidates(setup, study, step)[chart].inside
-        if source in (CARRIED, CONFIRMED) and not inside:
+        if source in (CARRIED, CONFIRMED) and not _candidates(setup, study, step)[chart].inside:
             _carried_rows(c, setup, study, step, setup.tables[chart])
     else:
         limits.append(stability_rows(c, setup, study, step, level=True))

@@ -17,8 +17,7 @@ def gross_section(c: Calculation, setup: Setup) -> None:
     gross, load, lift = setup.gross, setup.lift.load, setup.lift
     block = setup.hook_block
     c.section(None, "Gross load and hoist factor")
-    basis = f"{LIFT_LIST}: {BASIS_WORDS[load.mass_basis]}"
-    c.given("m", "load mass", load.mass_t, "t", basis)
+    c.given("m", "load mass", load.mass_t, "t", f"{LIFT_LIST}: {BASIS_WORDS[load.mass_basis]}")
     c.given("c", "contingency", load.contingency_percent, "%", LIFT_LIST)
     _rigging_rows(c, setup)
     c.given("m_b", "mass of the hook block", block.mass_t, "t", MACHINE, detail=block.id)
@@ -53,8 +52,7 @@ def _rigging_rows(c: Calculation, setup: Setup) -> None:
         c.given("m_t", "mass of one top sling", top.mass_t, "t.4", "accessories", detail=top.id)
         terms.append("2 * m_t")
     if shackle:
-        number = count + (2 if top else 0)
-        c.given("n_h", "number of shackles", number, ".0", LIFT_LIST)
+        c.given("n_h", "number of shackles", count + (2 if top else 0), ".0", LIFT_LIST)
         c.given("m_h", "mass of one shackle", shackle.mass_t, "t.4", "accessories",
                 detail=shackle.id)  # fmt: skip
         terms.append("n_h * m_h")

@@ -114,8 +114,7 @@ def radius_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """Radius against that of the boom at its lowest or highest angle."""
     setup, path, most = a.setup, a.path, check.sense == "max"
     boom = setup.machine.boom
-    step = int(np.argmax(path.radius_m) if most else np.argmin(path.radius_m))
-    at_step(c, setup, path, step)
+    at_step(c, setup, path, int(np.argmax(path.radius_m) if most else np.argmin(path.radius_m)))
     c.given("L", "boom length", setup.boom.length_m, "m", LIFT_LIST)
     c.given("u_f", "place of the boom foot, toward the boom", boom.foot_u_m, "m", MACHINE)
     if most:

@@ -191,8 +191,7 @@ def _circle_section(c: Calculation, a: LiftAssessment) -> None:
     if circle.source[k, n] == NOT_RATED:
         return
     _here(c, setup, slew, radius, source="slew circle, every whole degree; the minimum counts")
-    study = _one_place(setup, slew, radius, a.setup.lift.carry_level_m)
-    capacity_rows(c, setup, study, 0)
+    capacity_rows(c, setup, _one_place(setup, slew, radius, a.setup.lift.carry_level_m), 0)
 
 
 def _short_section(c: Calculation, a: LiftAssessment) -> None:
@@ -215,7 +214,6 @@ def _short_section(c: Calculation, a: LiftAssessment) -> None:
     step = worst.step
     slew, radius = float(path.slew_deg[step]), float(path.radius_m[step])
     _here(c, setup, slew, radius, source="load path, the worst step", where=worst.where)
-    study = study_path(moved, path)
-    capacity_rows(c, moved, study, step)
+    capacity_rows(c, moved, study_path(moved, path), step)
     c.step("p_u", "utilisation of rated capacity with the outrigger set short", "100 * Q / C",
            "%", "gross load / rated capacity", value=100 * worst.used_ratio)  # fmt: skip

@@ -58,8 +58,7 @@ def _three(xy: FloatArray, pattern: FloatArray, leg: int, force: FloatArray, rea
             p, q = q, p
         value = force[0] * (away(force[1:] / force[0], p, q) + reach_m) / away(xy[leg], p, q)
         found.append(_Three(lifted, (p, q), float(value)))
-    pick = max if same else min
-    return pick(found, key=lambda one: one.value_kN, default=None)
+    return (max if same else min)(found, key=lambda one: one.value_kN, default=None)
 
 
 def place_rows(c: Calculation, a: LiftAssessment) -> None:

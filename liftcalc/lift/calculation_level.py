@@ -71,8 +71,7 @@ def _plane_rows(c: Calculation, a: LiftAssessment, study: GroundStudy, step: int
         ("x", "forward", "(J_yy * J_xd - J_xy * J_yd) / D_J", stand.tilt_x_percent),
         ("y", "to the left", "(J_xx * J_yd - J_xy * J_xd) / D_J", stand.tilt_y_percent),
     ):
-        set_up = f"fall {what} as set up"
-        c.given(f"t_{axis}0", set_up, stated, "%", LIFT_LIST)
+        c.given(f"t_{axis}0", f"fall {what} as set up", stated, "%", LIFT_LIST)
         c.step(f"t_{axis}", f"fall {what} with settlement", f"t_{axis}0 + 100 * {expression}", "%",
                _SQUARES, digits=5)  # fmt: skip
 
@@ -120,7 +119,6 @@ def settled_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check
     c.given("r_P", "planned radius", planned, "m", "radius under load on the crane as set up")
     c.step("r", "radius at this step", "r_P + D_r", "m", "load path", value=float(radius[step]),
            detail="settled")  # fmt: skip
-    moved = dataclasses.replace(path, radius_m=radius)
-    capacity_rows(c, setup, study_path(setup, moved), step)
+    capacity_rows(c, setup, study_path(setup, dataclasses.replace(path, radius_m=radius)), step)
     share = setup.rules.utilisation_limit_percent
     usable_rows(c, check, min(share, 100 * PERSONS_CAPACITY_SHARE) if setup.lift.persons else share)

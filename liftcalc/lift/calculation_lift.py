@@ -103,8 +103,7 @@ def lift_calculation(a: LiftAssessment, checks: Sequence[Check]) -> Calculation:
     place_section(c, setup, path)
     gross_section(c, setup)
     near = worked(checks)
-    early = [one for one in near if not one.id.startswith(_AFTER_RIGGING)]
-    _own_sections(c, a, early)
+    _own_sections(c, a, [one for one in near if not one.id.startswith(_AFTER_RIGGING)])
     done = {*rigging_sections(c, a, near), *SECTIONS}
     for start in _AFTER_RIGGING:
         _own_sections(c, a, [one for one in near if one.id.startswith(start)])

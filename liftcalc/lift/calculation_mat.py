@@ -151,8 +151,7 @@ def _punching_rows(c: Calculation, a: LiftAssessment, g: LegGround, found: MatCh
     if not sides:
         c.given(*used, 0.0, "%", "no side of the perimeter lies within the mat")
         return
-    around = f"2 * ({' + '.join(sides)})"
-    c.step("b_p", "perimeter within the mat", around, "m", _ACI)
+    c.step("b_p", "perimeter within the mat", f"2 * ({' + '.join(sides)})", "m", _ACI)
     force = f"max(R_{n} - R_{n} / (L_{n} * B_{n}) * b_L * b_B, 0)"
     c.step("V_p", "punching force, less the pressure below it", force, "kN", _ACI)
     c.step(*used, "V_p / (b_p * t_m) / (f_v / gamma_m) * 100", "%", _ACI,

@@ -62,8 +62,7 @@ class Way:
             weight = f"unit weight of layer {j}"
             c.given(f"gamma_{j}", weight, layer.unit_weight_kN_m3, "kN/m³", source, digits=2)
         found = name if profile.water_depth_m is not None else f"{name}: none found to there"
-        water = effective_water_depth_m(profile)
-        c.given("z_w", "depth of the water table", water, "m", found)
+        c.given("z_w", "depth of the water table", effective_water_depth_m(profile), "m", found)
 
     def spread_rows(self, c: Calculation, start: int) -> None:
         """Loaded area at the top of layer *start*, and its area over that at the mat."""

@@ -72,8 +72,7 @@ def _sides(shape: BaseGeometry) -> list[tuple[Pair, Pair]]:
     for part in shapely.get_parts(shape):
         rings = [part.exterior, *part.interiors] if isinstance(part, Polygon) else [part]
         for ring in rings:
-            points = _points(ring)
-            sides += [(a, b) for a, b in pairwise(points) if a != b]
+            sides += [(a, b) for a, b in pairwise(_points(ring)) if a != b]
     return sides
 
 
@@ -193,8 +192,7 @@ def point_rows(c: Calculation, line: LineString, words: str) -> None:
     distance_m = float(at.distance(line))
     found = _nearest_from(at, line, distance_m)
     assert found is not None, "a line has a point nearest to the crane"
-    marks = "ab" if found.foot_inside else "a"
-    for mark, point in zip(marks, found.side, strict=False):
+    for mark, point in zip("ab" if found.foot_inside else "a", found.side, strict=False):
         _surveyed_rows(c, mark, point, f"support of {words}")
     if found.foot_inside:
         _across_rows(c, "a", "b", "0", distance_m, "the span nearest to the crane")

@@ -188,8 +188,7 @@ def _hook_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
         rows.append(("z", f"z_p + sqrt(l_1 ** 2 - {aside})", triangle))
     for axis, expression, source in rows:
         k = AXES.index(axis)
-        what = f"hook {_ALONG[k]}"
-        c.step(f"K_{axis}", what, expression, "m.4", source, value=hook[k])
+        c.step(f"K_{axis}", f"hook {_ALONG[k]}", expression, "m.4", source, value=hook[k])
     for i, point in enumerate(points):
         u = at.states.leg_direction[at.place, i]
         for k, axis in enumerate(AXES):

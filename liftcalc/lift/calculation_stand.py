@@ -149,8 +149,7 @@ def _chart_rows(c: Calculation, source: ChartCapacity, place: StandPlace, worst:
               how=source.interpolation)  # fmt: skip
     limits = ["C_r"]
     if int(result.capped_by[0, 0]) >= 0:
-        around = source.charts[int(result.capped_by[0, 0])]
-        limits.append(around_row(c, worst.capacity_t, around))
+        limits.append(around_row(c, worst.capacity_t, source.charts[int(result.capped_by[0, 0])]))
     limits += strength_row(c, float(result.strength_t[0]), result.strength_basis)
     why = "the minimum of these"
     c.step("C", "rated capacity", least_of(limits), "t", why, value=worst.capacity_t)

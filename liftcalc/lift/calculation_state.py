@@ -157,8 +157,7 @@ def resultant_rows(c: Calculation, a: LiftAssessment, state: State) -> tuple[Flo
     tilt_rows(c, setup)
     heights = "(m_c * z_c + m_s * z_s + m_B * z_B + Q_h * h_h) / m_G"
     c.step("h_G", "height of the centre of gravity of all", heights, "m", STATICS)
-    moment = wind_rows(c, setup, state)
-    c.step("M_w", "overturning moment of the wind", moment, "kNm", STATICS)
+    c.step("M_w", "overturning moment of the wind", wind_rows(c, setup, state), "kNm", STATICS)
     c.step("e", "shift of the resultant by wind and tilt, toward any side",
            "M_w / V + h_G * t_p / 100", "m", STATICS, value=reach[0], digits=4)  # fmt: skip
     v = float(vertical[0])

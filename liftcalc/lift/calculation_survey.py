@@ -177,14 +177,12 @@ def _level(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
 def _line(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     id = check.id.removeprefix("survey-line-")
     line = next(x for x in setup.site.overhead_lines if x.id == id)
-    span = LineString([p[:2] for p in line.points])
-    point_rows(c, span, f"overhead line {id}")
+    point_rows(c, LineString([p[:2] for p in line.points]), f"overhead line {id}")
     c.given("V", "voltage of the overhead line", line.voltage_kV or 0.0, "kV", SURVEY, detail=id)
     table = line_distance_table(setup.rules, persons=setup.lift.persons)
     band = int(np.flatnonzero(table.distance_m == required_distance_m(line.voltage_kV or 0.0,
                                                                       table=table))[0])  # fmt: skip
-    source = f"{check.reference}: up to {table.limit_kV[band]:g} kV"
-    c.ends(check, "d_n", *_LIMIT, "m", source)
+    c.ends(check, "d_n", *_LIMIT, "m", f"{check.reference}: up to {table.limit_kV[band]:g} kV")
     _reach_rows(c, setup, line)
 
 

@@ -126,8 +126,7 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
     part = []
     if rated.any() and not rated.all():
         title = f"{_CAPACITY}, where a chart rates the path"
-        step = rated_part_step(study)
-        part = [_rated_check(setup, study, step, "capacity-rated-part", title)]
+        part = [_rated_check(setup, study, rated_part_step(study), "capacity-rated-part", title)]
     rows = [
         _capacity_check(setup, study), *part,
         worst_step_check(path, "stability-rule", "Gross load / stability on the actual base",

@@ -123,8 +123,7 @@ def _borne(
         xy = at[:, None] + reach[:, None, None] * ways
         for one in reactions_on(supports, force[:, None], xy, stiffness_given=True).values():
             twist = np.abs(np.stack([one.front_side_moment_kNm, one.rear_side_moment_kNm], axis=-1))
-            parts = [one.reaction_kN, one.reaction_kN * beam, twist]
-            actions = np.concatenate(parts, axis=-1)
+            actions = np.concatenate([one.reaction_kN, one.reaction_kN * beam, twist], axis=-1)
             values.append(np.where(one.unstable[..., None], np.inf, actions))
     return _Borne(legs, slew, radius, load, outward, values)
 

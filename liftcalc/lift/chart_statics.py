@@ -81,8 +81,7 @@ def chart_faults(machine: Machine, charts: Iterable[RatedChart]) -> Iterator[Pro
             )  # fmt: skip
         for strength in chart_tables(machine, (chart,), strength=True):
             # a sector may be rated as the whole circle is, so the weakest slew of the circle counts
-            circle = replace(table, sector_deg=(0.0, 360.0))
-            limit = _statics_t(machine, circle, chart.rule)
+            limit = _statics_t(machine, replace(table, sector_deg=(0.0, 360.0)), chart.rule)
             by_stability = (table.capacity_t < 0.95 * strength.capacity_t) & (limit > 0)
             share = table.capacity_t[by_stability] / limit[by_stability]
             if share.size and np.median(share) < 1 - BELOW_STATICS:

@@ -113,8 +113,7 @@ def services_under_mats(setup: Setup, legs: Sequence[LegGround],
                             line_y_m=line[:, 1], diameter_m=service.width_m,
                             unit_weight_kN_m3=weight,
                             impact=float(impact_factor(service.crown_depth_m)))  # fmt: skip
-        is_slab = service.kind == "slab"
-        words = _slab_words(service, pressure_kPa, mats, weight) if is_slab else ""
+        words = _slab_words(service, pressure_kPa, mats, weight) if service.kind == "slab" else ""
         loads.append(ServiceUnderMats(service, load, words))
     return tuple(loads)
 

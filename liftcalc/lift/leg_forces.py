@@ -133,8 +133,7 @@ def leg_checks(setup: Setup, forces: LegForces) -> list[Check]:
     """One row for each leg: greatest reaction against the leg's own strength; lift-off shown."""
     rows = []
     for k, leg in enumerate(setup.machine.legs):
-        loaded = forces.on_path.max_kN[k] >= forces.empty.max_kN[k]
-        if loaded:
+        if forces.on_path.max_kN[k] >= forces.empty.max_kN[k]:
             where = (f"{forces.path.describe(int(forces.on_path.max_state[k]))}, "
                      f"{forces.on_path.max_carrier[k]}")  # fmt: skip
         else:

@@ -84,8 +84,7 @@ def at_extensions(setup: Setup, extension_m: tuple[float, ...]) -> Setup:
 
 def _rated(setup: Setup, path: LoadPath, extension_m: tuple[float, ...]) -> ShortSetting:
     """Capacity of the whole path on these extensions."""
-    moved = at_extensions(setup, extension_m)
-    rated = capacity_at(moved, path.slew_deg, path.radius_m)
+    rated = capacity_at(at_extensions(setup, extension_m), path.slew_deg, path.radius_m)
     share = setup.rules.utilisation_limit_percent / 100
     data = rated.source < ESTIMATE
     capacity = np.where(data, rated.capacity_t, np.nan)
@@ -113,8 +112,7 @@ def _greatest_shortfall_mm(setup: Setup, path: LoadPath, which: tuple[int, ...],
     )
 
     def holds(mm: int) -> bool:
-        extension = _allowed_m(setup, which, mm / 1000)
-        return _RANK.index(_rated(setup, path, extension).status) <= rank
+        return _RANK.index(_rated(setup, path, _allowed_m(setup, which, mm / 1000)).status) <= rank
 
     low, high = 0, int(np.ceil(1000 * stroke - 1e-6))
     if high <= 0 or not holds(1):

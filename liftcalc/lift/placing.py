@@ -32,8 +32,7 @@ TOLERANCE_M = 0.15
 @lru_cache(maxsize=8)
 def _ground_surface(surveyed: tuple[tuple[float, float, float], ...]) -> LinearNDInterpolator:
     """Triangles between the spot levels; made once for a site, since that is slow."""
-    spread = MultiPoint([p[:2] for p in surveyed]).convex_hull
-    if not spread.area > 1e-6:
+    if not MultiPoint([p[:2] for p in surveyed]).convex_hull.area > 1e-6:
         raise InputError.of("site.levels", "in one line", "levels around the crane position",
                             "Survey levels on both sides.")  # fmt: skip
     points = np.array(surveyed)
@@ -71,8 +70,7 @@ def spot_levels_around(site: Site, easting_m: float, northing_m: float) -> Float
     triangle = int(surface.tri.find_simplex([easting_m, northing_m], tol=1e-9))
     if triangle < 0:
         raise InputError.of("ground level", (easting_m, northing_m), "between the spot levels")
-    corners = surface.tri.simplices[triangle]
-    return np.asarray(np.array(_surveyed(site))[corners], dtype=np.float64)
+    return np.asarray(np.array(_surveyed(site))[surface.tri.simplices[triangle]], dtype=np.float64)
 
 
 def ground_below_m(site: Site, xy_m: FloatArray) -> FloatArray:

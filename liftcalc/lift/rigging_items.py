@@ -175,12 +175,10 @@ def plate_normals(gear: Gear, stated: HangStates) -> FloatArray:
     plate = gear.lift.rigging.lug_plate
     count = len(gear.lugs_m)
     if plate != "toward hook":
-        normal = [0.0, 1.0, 0.0] if plate == "along x" else [1.0, 0.0, 0.0]
-        return np.tile(normal, (count, 1))
+        return np.tile([0.0, 1.0, 0.0] if plate == "along x" else [1.0, 0.0, 0.0], (count, 1))
     legs = stated.leg_direction[0]
     normals = np.cross(legs, [0.0, 0.0, 1.0])
-    plumb = np.linalg.norm(normals, axis=-1) < 1e-9
-    normals[plumb] = [0.0, 1.0, 0.0]
+    normals[np.linalg.norm(normals, axis=-1) < 1e-9] = [0.0, 1.0, 0.0]
     return np.asarray(normals)
 
 

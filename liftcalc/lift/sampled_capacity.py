@@ -154,8 +154,7 @@ def _ground(a: LiftAssessment) -> dict[str, Any]:
     stiff = [g.stiffness_kN_m for g in legs]
     if np.all(np.isfinite(stiff)):
         ground["ground_stiffness_kN_m"] = float(np.mean(stiff))
-        torsion = a.setup.machine.carrier.torsional_stiffness_kNm_rad
-        ground["torsional_stiffness_kNm_rad"] = torsion
+        ground["torsional_stiffness_kNm_rad"] = a.setup.machine.carrier.torsional_stiffness_kNm_rad
     return ground
 
 

@@ -78,8 +78,7 @@ def site_obstacles(site: Site, rules: Rules, *, persons: bool) -> list[Obstacle]
             continue
         kind: ObstacleKind = "no-overfly" if area.kind == "no-overfly" else "people"
         shape = Prism(np.array(area.polygon), -np.inf, np.inf)
-        tail = "counterweight tail"
-        obstacles.append(Obstacle(area.id, kind, shape, 0.0, (*HUNG_BODIES, tail)))
+        obstacles.append(Obstacle(area.id, kind, shape, 0.0, (*HUNG_BODIES, "counterweight tail")))
     for line in site.overhead_lines:
         required = kept_distance_m(line, rules, persons=persons)
         if required is not None:

@@ -123,8 +123,7 @@ def tandem_lift_for(tandem: TandemLift, machine: int, share_t: float, *,
     try:
         return Lift(**facts)
     except ValidationError as error:
-        source = f"tandem lift {tandem.id}, machines[{machine}]"
-        raise input_error(error, source=source) from None
+        raise input_error(error, source=f"tandem lift {tandem.id}, machines[{machine}]") from None
 
 
 def _job_for(job: Job, tandem: TandemLift, lift: Lift, machine: int) -> Job:

@@ -89,8 +89,7 @@ def sway_of(a: TandemAssessment) -> Sway:
     for k, m in enumerate(a.plumb):
         boom = m.study.boom
         force = float(wind_terms(m.setup, boom).load_force_kN.max())
-        least = float(a.shares.min_share_t[k]) * G_M_S2
-        wind.append(np.degrees(np.arctan2(force, least)))
+        wind.append(np.degrees(np.arctan2(force, float(a.shares.min_share_t[k]) * G_M_S2)))
         turn = swing_deg(m.setup, m.path, boom)
         turns.append(turn)
         total.append(a.shares.max_out_of_plumb_deg[k] + wind[-1] + turn)

@@ -173,8 +173,7 @@ def _to_site(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Iterator[
 def _with_least_share(a: TandemAssessment, machine: int) -> Setup:
     """A machine whose load is the least that it may carry: the wind moves it most."""
     setup = a.plumb[machine].setup
-    least = {"mass_t": float(a.shares.min_share_t[machine])}
-    light = setup.lift.load.model_copy(update=least)
+    light = setup.lift.load.model_copy(update={"mass_t": float(a.shares.min_share_t[machine])})
     return dataclasses.replace(setup, lift=setup.lift.model_copy(update={"load": light}))
 
 

@@ -236,8 +236,7 @@ def wind_limit_rows(setup: Setup, path: LoadPath, boom: BoomState,
     limit, stop = permissible_gust_m_s(setup), stop_gust_m_s(setup, highest)
     ten = amount(10.0, "length_m")
     mean = float(mean_wind_speed_of_gust_m_s(stop, highest))
-    moment = terms.boom_force_kN * terms.boom_z_m
-    k = int(np.argmax(moment))
+    k = int(np.argmax(terms.boom_force_kN * terms.boom_z_m))
     worst = int(np.argmax(terms.load_force_kN))
     in_service = show(setup.wind_limit_m_s, "speed_m_s", "down")
     return [

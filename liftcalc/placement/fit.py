@@ -193,8 +193,7 @@ def _winding(edges: _Edges, grid: StandGrid) -> FloatArray:
     change = np.repeat(np.where(up[use], -1.0, 1.0) * edges.sign[use], count)
     width = grid.columns + 1
     winding = np.bincount(row * width + column, weights=change, minlength=grid.rows * width)
-    turns = np.cumsum(winding.reshape(grid.rows, width), axis=1)[:, :-1]
-    return np.asarray(turns.ravel())
+    return np.asarray(np.cumsum(winding.reshape(grid.rows, width), axis=1)[:, :-1].ravel())
 
 
 class FitMapper:

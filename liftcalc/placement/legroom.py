@@ -127,8 +127,7 @@ def _leg_room(
     strip = shapely.box(x - dx, -reach, x + dx, reach)
     intervals: list[tuple[float, float, str]] = []
     for blocker, geometry in named:
-        piece = geometry.intersection(strip)
-        for low, high, name in _covers(blocker.name, piece):
+        for low, high, name in _covers(blocker.name, geometry.intersection(strip)):
             a, b = (low, high) if side > 0 else (-high, -low)
             if blocker.solid:
                 if b > 0:

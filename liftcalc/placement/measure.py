@@ -152,8 +152,7 @@ class Measure:
         out = np.full((stand.size, len(self.problem.lifts)), np.inf)
         alive = np.arange(stand.size)
         # the lift that usually decides goes first, so that fewer places reach the others
-        order = np.argsort(-np.min(self.bounds, axis=1), kind="stable")
-        for i in order.tolist():
+        for i in np.argsort(-np.min(self.bounds, axis=1), kind="stable").tolist():
             if alive.size == 0:
                 break
             value = self._one(i, stand[alive], heading_deg[alive], extension_row[alive], extensions)
@@ -199,8 +198,7 @@ class Measure:
         arc = np.minimum(cell_p, cell_s)
         go = np.flatnonzero(least > 0)
         order = go[np.argsort(table[go], kind="stable")]
-        edges = np.flatnonzero(np.diff(table[order])) + 1
-        for group in np.split(order, edges):
+        for group in np.split(order, np.flatnonzero(np.diff(table[order])) + 1):
             if group.size:
                 cells = reader.stack[table[group[0]]]
                 round_ = _least_over_arc(cells, first[group], count[group], arc[group])
@@ -236,8 +234,7 @@ class Measure:
             arc = np.minimum(*radius)
             share = np.linspace(0.0, 1.0, FORCE_STATES)
             slews = [at[0], at[1]] + [start + s * turn for s in share]
-            radii = [*radius] + [arc] * FORCE_STATES
-            for slew, r in zip(slews, radii, strict=True):
+            for slew, r in zip(slews, [*radius] + [arc] * FORCE_STATES, strict=True):
                 force = lift.capacity.leg_force_kN(
                     extension_m, slew * reader.slew_step, radius_m=r, gross_t=lift.gross_t
                 )

@@ -16,8 +16,7 @@ def _spots(look: LineLook) -> dict[str, Any]:
 
 def draw_chart_fit(fits: Sequence[ChartFit], ax: Axes, *, title: str = "") -> None:
     """Ratings of up to eight charts as markers (filled where used), the fitted model as lines."""
-    marks = "filled: governed by stability; open: not used"
-    xlabel = f"Radius [m]\n{marks}"
+    xlabel = "Radius [m]\nfilled: governed by stability; open: not used"
     prepare(ax, Display(), title=title, xlabel=xlabel, ylabel="Rated capacity [t]")
     top = 1.15 * max(float(fit.rated_t.max()) for fit in fits)
     for fit, look in zip(fits, CURVES, strict=False):

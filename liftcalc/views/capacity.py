@@ -144,8 +144,7 @@ def _title(data: CapacityData, display: Display) -> str:
 
 def _draw_lines(ax: Drawable, points: FloatArray, estimate: BoolArray) -> None:
     """Capacities that rest on data as one line, estimates as another."""
-    rated = np.where(estimate[:, None], np.nan, points)
-    polyline(ax, rated, zorder=4, gid="capacity", **CURVE)
+    polyline(ax, np.where(estimate[:, None], np.nan, points), zorder=4, gid="capacity", **CURVE)
     guessed = np.where(estimate[:, None], points, np.nan)
     if np.isfinite(guessed).any():
         polyline(ax, guessed, zorder=4, gid="estimate", **GUESS)
@@ -307,8 +306,7 @@ def _entries(data: CapacityData, display: Display, *, path: bool) -> list[KeyEnt
         entries.append(("slew range of the load path", PATH))
     if data.at_slew_deg is not None:
         entries.append((f"slew {display.text(data.at_slew_deg, 'slew_deg')}", SLEW))
-    used = np.unique(data.source).tolist()
-    return entries + [(data.sources[k], _look(k)) for k in used]
+    return entries + [(data.sources[k], _look(k)) for k in np.unique(data.source).tolist()]
 
 
 def draw_capacity_by_slew(

@@ -87,8 +87,7 @@ class _Elevation:
     def floor_m(self) -> float:
         """Lower edge of the ground drawn: the scale bar stands below it."""
         left, bottom = self.labels.frame[:2]
-        low = self.labels.to_data(left, bottom + 22.0)[1]
-        return low / float(self.display.length(1.0))
+        return self.labels.to_data(left, bottom + 22.0)[1] / float(self.display.length(1.0))
 
     def ground(self) -> None:
         profile, low = self.data.ground_uz_m, self.floor_m
@@ -112,9 +111,9 @@ class _Elevation:
 
     def unsurveyed(self, start: float, end: float, low: float) -> None:
         """Say where the ground is not known, in place of drawing any."""
-        edges = [u for u in (start, end) if np.isclose(self.data.ground_uz_m[:, 0], u).any()]
-        for u in edges:
-            self.line([[u, low], [u, low + 1.2]], color=INK, linestyle=HIDDEN, linewidth=0.8)
+        for u in (start, end):
+            if np.isclose(self.data.ground_uz_m[:, 0], u).any():
+                self.line([[u, low], [u, low + 1.2]], color=INK, linestyle=HIDDEN, linewidth=0.8)
         bottom = self.labels.at_pt(self.display.length([0.0, low]))[1]
         left, right = (self.labels.at_pt(self.display.length([u, low]))[0] for u in (start, end))
         words = "no levels surveyed"
@@ -267,8 +266,7 @@ class _Elevation:
     def name_boxes(self) -> None:
         for b in self.data.boxes:
             text = f"{b.name}\ntop {self.text(b.z_max_m)}"
-            middle = (b.u_min_m + b.u_max_m) / 2.0
-            self.name(middle, b.z_max_m, text, toward_deg=90.0, ground=True)
+            self.name((b.u_min_m + b.u_max_m) / 2.0, b.z_max_m, text, toward_deg=90.0, ground=True)
 
 
 def _slings(data: BoomPlane) -> FloatArray:
@@ -290,8 +288,7 @@ def draw_elevation(
     title, unit = f"Elevation: {data.place or 'in the plane of the boom'}", display.unit("length_m")
     across, up = f"Distance from the slew axis [{unit}]", "Height above ground at slew centre"
     prepare(ax, display, title, across, f"{up} [{unit}]", plan=True)
-    labels = to_scale(ax, _bounds(data), display, standard=standard_scale)
-    drawing = _Elevation(data, labels)
+    drawing = _Elevation(data, to_scale(ax, _bounds(data), display, standard=standard_scale))
     drawing.ground()
     drawing.machine()
     drawing.boom()

@@ -155,8 +155,7 @@ class Labels:
         if not len(centres):
             return False
         half = np.array([width, height]) / 2.0 + [2.0, 1.0]
-        boxes = np.hstack([centres - half, centres + half])
-        hidden = self._hidden(boxes)
+        hidden = self._hidden(np.hstack([centres - half, centres + half]))
         k = int(np.argmin(hidden + 0.05 * away))
         if hidden[k] > 0.15 * width * height:
             return False

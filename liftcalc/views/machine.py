@@ -87,8 +87,7 @@ def _superstructure_m(machine: Machine, counterweight: str) -> tuple[FloatArray,
     if not weight.mass_t > 0.0:
         return body, None
     tail = tail_outline_m(weight.tail_radius_m, weight.tail_width_m)
-    depth = 2.0 * (weight.tail_radius_m + weight.cg_u_m)
-    return body, _rear(tail, depth - weight.tail_radius_m)
+    return body, _rear(tail, 2.0 * (weight.tail_radius_m + weight.cg_u_m) - weight.tail_radius_m)
 
 
 def machine_drawing(

@@ -133,8 +133,7 @@ def scale_bar(labels: Labels, *, scale: float | None = None) -> None:
     for k in range(4):
         x = x0 + k * length / 4.0
         look = fill("white" if k % 2 else INK, width=0.6)
-        quarter = box(x, y0, x + length / 4, y0 + height)
-        polygon(ax, quarter, zorder=10, gid="scale bar", **look)
+        polygon(ax, box(x, y0, x + length / 4, y0 + height), zorder=10, gid="scale bar", **look)
     labels.reserve(taken)
     tx, ty = labels.to_data(left + width_pt + 4.0, bottom + 1.5)
     ax.text(tx, ty, text, fontsize=TEXT_PT, color=INK, ha="left", va="center", zorder=10)

@@ -204,10 +204,8 @@ def _name_radii(data: PlanData, labels: Labels) -> None:
         (left, bottom), (right, top) = np.column_stack([ax.get_xlim(), ax.get_ylim()])
         if not (left <= place[0] <= right and bottom <= place[1] <= top):
             continue  # what is not seen has no name
-        radius = float(np.hypot(*way))
-        text = f"{name}\nR {display.text(radius, 'length_m')}"
-        away = direction_deg(way)
-        labels.add(place, text, toward_deg=away, weight="bold", gap_pt=5.0)
+        text = f"{name}\nR {display.text(float(np.hypot(*way)), 'length_m')}"
+        labels.add(place, text, toward_deg=direction_deg(way), weight="bold", gap_pt=5.0)
     labels.keep_line_clear(shown[:: max(1, len(shown) // 60)])
 
 

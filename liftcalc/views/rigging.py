@@ -132,8 +132,7 @@ def rigging_data(lift: LiftAssessment) -> RiggingDrawing:
     """Drawing data of the rigging with the centre of gravity as stated."""
     study, load = lift.rigging, lift.setup.lift.load
     size, lines = (load.length_m, load.width_m, load.height_m), (*_beam(study), *_slings(study))
-    weakest = study.weakest.name
-    return RiggingDrawing(size, study.lugs_m, study.hook_m, study.cg_m, lines, weakest)
+    return RiggingDrawing(size, study.lugs_m, study.hook_m, study.cg_m, lines, study.weakest.name)
 
 
 def _groups(data: RiggingDrawing, columns: list[int]) -> list[list[RiggingLine]]:

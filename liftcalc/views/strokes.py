@@ -57,8 +57,7 @@ def polyline(ax: Drawable, xy: ArrayLike, **style: Any) -> None:
 
 def _anticlockwise(ring: FloatArray) -> FloatArray:
     x, y = ring[:, 0], ring[:, 1]
-    area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
-    return ring if area >= 0.0 else ring[::-1]
+    return ring if float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) >= 0.0 else ring[::-1]
 
 
 def polygon(ax: Drawable, xy: ArrayLike, *, holes: Sequence[ArrayLike] = (), **style: Any) -> None:
