@@ -140,13 +140,11 @@ def load_to_boom_m(
     Returns: ndarray, shape (n,): distance, 0 where they meet. [m]
     Raises: A head that is not above hook and load.
     """
-    states = np.column_stack(
-        np.broadcast_arrays(
-            np.atleast_1d(require_positive("radius_m", radius_m)),
-            np.atleast_1d(require_finite("head_height_m", head_height_m)),
-            np.atleast_1d(require_finite("load_base_height_m", load_base_height_m)),
-        )
-    )
+    given = (
+        require_positive("radius_m", radius_m), require_finite("head_height_m", head_height_m),
+        require_finite("load_base_height_m", load_base_height_m),
+    )  # fmt: skip
+    states = np.column_stack(np.broadcast_arrays(*map(np.atleast_1d, given)))
     # while the machine slews nothing changes between load and boom: each state once
     new = np.concatenate([[True], (states[1:] != states[:-1]).any(axis=1)])
     radius, head, base = states[new].T

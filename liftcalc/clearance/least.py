@@ -20,6 +20,7 @@ straight from a to b, each at least d from another point, stays sqrt(d^2 - w^2/4
 Sources: geometry only; required distances by voltage come from :mod:`liftcalc.clearance.powerline`.
 """
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -166,11 +167,9 @@ def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Gr
         for i, body in enumerate(moving):
             kinds.setdefault(_kind(body, lines), []).append(i)
         for (kind, *_), members in kinds.items():
+            every = itertools.product(members, mine)
             pairs = [
-                (i, o)
-                for i in members
-                for o in mine
-                if o.bodies is None or moving[i].body.name in o.bodies
+                (i, o) for i, o in every if o.bodies is None or moving[i].body.name in o.bodies
             ]
             if not pairs:
                 continue

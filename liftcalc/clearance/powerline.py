@@ -142,13 +142,10 @@ def required_distance_m(
     side: Literal["left", "right"] = "left" if rows.limit_belongs_to == "lower" else "right"
     band = np.searchsorted(np.asarray(rows.limit_kV), voltage, side=side)
     if np.any(band >= len(rows.limit_kV)):
-        raise InputError.of(
-            "voltage_kV",
-            float(np.max(voltage)),
-            f"up to {rows.limit_kV[-1]:g} kV in {rows.name}",
-            "Ask the utility or a registered engineer for the distance and give it as a row of "
-            "rules.clearance.power_line_owner_rows in the job.",
-        )
+        remedy = "Ask the utility or a registered engineer for the distance and give it as a row "
+        remedy += "of rules.clearance.power_line_owner_rows in the job."
+        limit = f"up to {rows.limit_kV[-1]:g} kV in {rows.name}"
+        raise InputError.of("voltage_kV", float(np.max(voltage)), limit, remedy)
     return np.asarray(np.asarray(rows.distance_m)[band], dtype=np.float64)
 
 
@@ -216,10 +213,8 @@ def catenary_constant_m(span_m: float, sag_m: float, *, height_difference_m: flo
 
     low, high = np.log(span / 600.0), np.log(span**2 / (8.0 * sag) * 4.0 + span + abs(height) * 4)
     if not (excess(low) > 0.0 > excess(high)):
-        raise ConvergenceError(
-            f"No catenary spans {span:g} m with a sag of {sag:g} m "
-            f"and {height:g} m between supports."
-        )
+        given = f"{span:g} m with a sag of {sag:g} m and {height:g} m between supports"
+        raise ConvergenceError(f"No catenary spans {given}.")
     return float(np.exp(brentq(excess, low, high, xtol=1e-14, rtol=1e-14)))
 
 

@@ -125,11 +125,8 @@ def boom_pose(
     height = require_finite("foot_z_m", foot_z_m)
     cos, sin = np.cos(np.radians(angle)), np.sin(np.radians(angle))
     head_u, head_z = foot + length * cos, height + length * sin
-    return BoomPose(
-        *np.broadcast_arrays(
-            angle, foot, height, head_u, head_z, head_u + offset * sin, head_z - offset * cos
-        )
-    )
+    sheave = (head_u + offset * sin, head_z - offset * cos)
+    return BoomPose(*np.broadcast_arrays(angle, foot, height, head_u, head_z, *sheave))
 
 
 def radius_range_m(
@@ -244,12 +241,8 @@ def _jib(
 ) -> JibPose:  # fmt: skip
     a, j = np.radians(boom_angle), np.radians(jib_angle)
     joint_u, joint_z = foot + boom * np.cos(a), height + boom * np.sin(a)
-    return JibPose(
-        *np.broadcast_arrays(
-            boom_angle, jib_angle, foot, height, joint_u, joint_z, joint_u + jib * np.cos(j),
-            joint_z + jib * np.sin(j),
-        )
-    )  # fmt: skip
+    ends = (joint_u, joint_z, joint_u + jib * np.cos(j), joint_z + jib * np.sin(j))
+    return JibPose(*np.broadcast_arrays(boom_angle, jib_angle, foot, height, *ends))
 
 
 def head_reduced_mass_t(

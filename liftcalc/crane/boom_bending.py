@@ -80,19 +80,14 @@ def cantilever_tip_deflection_m(
     stiffness = require_positive("bending_stiffness_kNm2", bending_stiffness_kNm2)
     force = require_finite("end_force_kN", end_force_kN)
     weight = require_non_negative("weight_kN", weight_kN)
-    cg = (
-        0.5 * length
-        if weight_cg_from_foot_m is None
-        else require_positive("weight_cg_from_foot_m", weight_cg_from_foot_m)
-    )
+    cg = 0.5 * length
+    if weight_cg_from_foot_m is not None:
+        cg = require_positive("weight_cg_from_foot_m", weight_cg_from_foot_m)
     share = cg / length
     if not np.all((share >= 1.0 / 3.0) & (share <= 2.0 / 3.0)):
-        raise InputError.of(
-            "weight_cg_from_foot_m",
-            weight_cg_from_foot_m,
-            "one third to two thirds of the boom length",
-            "Bending is not estimated for such a boom; use the manufacturer's loaded radius.",
-        )
+        need = "one third to two thirds of the boom length"
+        remedy = "Bending is not estimated for such a boom; use the manufacturer's loaded radius."
+        raise InputError.of("weight_cg_from_foot_m", weight_cg_from_foot_m, need, remedy)
     slope = 6.0 * weight * (2.0 * cg - length) / length**3
     start = weight / length - 0.5 * slope * length
     by_weight = start * length**4 / 8.0 + 11.0 * slope * length**5 / 120.0
@@ -105,12 +100,9 @@ def _axial_ratio(
     """Axial force over Euler load; refused where the amplification formula does not hold."""
     ratio = np.asarray(axial_kN / euler_kN)
     if not np.all(ratio <= LARGEST_AXIAL_RATIO):
-        raise InputError.of(
-            "bending_stiffness_kNm2",
-            stiffness_kNm2,
-            f"an axial force of at most {LARGEST_AXIAL_RATIO:g} of the boom's Euler load",
-            "Check the stated stiffness, length and load.",
-        )
+        need = f"an axial force of at most {LARGEST_AXIAL_RATIO:g} of the boom's Euler load"
+        remedy = "Check the stated stiffness, length and load."
+        raise InputError.of("bending_stiffness_kNm2", stiffness_kNm2, need, remedy)
     return ratio
 
 
@@ -119,13 +111,10 @@ def _require_small(
 ) -> None:
     """Refuse a deflection for which small-deflection beam theory does not hold."""
     if not np.all(tip_m <= LARGEST_DEFLECTION_RATIO * length_m):
-        raise InputError.of(
-            "bending_stiffness_kNm2",
-            stiffness_kNm2,
-            f"a tip deflection of at most {LARGEST_DEFLECTION_RATIO:g} of the boom length "
-            f"(found {float(np.max(tip_m / length_m)):.3f})",
-            "Check the stated stiffness, or use the manufacturer's loaded radius.",
-        )
+        need = f"a tip deflection of at most {LARGEST_DEFLECTION_RATIO:g} of the boom length "
+        need += f"(found {float(np.max(tip_m / length_m)):.3f})"
+        remedy = "Check the stated stiffness, or use the manufacturer's loaded radius."
+        raise InputError.of("bending_stiffness_kNm2", stiffness_kNm2, need, remedy)
 
 
 def _settled_tip_m(angle: FloatArray, length: FloatArray, square_m: FloatArray) -> FloatArray:

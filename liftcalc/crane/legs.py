@@ -171,17 +171,11 @@ def base_polygon(
     unit = np.maximum(length, _MIN_LINE_M)  # a shorter line is refused below
     normals = np.column_stack([-edge[:, 1], edge[:, 0]]) / unit[:, None]
     offsets = np.einsum("ij,ij->i", normals, vertices)
-    if len(corners) >= 3:
-        thickness = float((vertices @ normals.T - offsets).max(axis=0).min())
-    else:
-        thickness = 0.0
-    if thickness < _MIN_LINE_M or float(length.min()) < _MIN_LINE_M:
-        raise InputError.of(
-            "leg_xy_m",
-            [[round(float(v), 6) for v in p] for p in xy],
-            "outriggers that span an area",
-            "The outriggers stand in one line or on one point; there is no base.",
-        )
+    inner = float((vertices @ normals.T - offsets).max(axis=0).min()) if len(corners) > 2 else 0.0
+    if inner < _MIN_LINE_M or float(length.min()) < _MIN_LINE_M:
+        places = [[round(float(v), 6) for v in p] for p in xy]
+        remedy = "The outriggers stand in one line or on one point; there is no base."
+        raise InputError.of("leg_xy_m", places, "outriggers that span an area", remedy)
     names = [LEG_NAMES[i] for i in corners]
     edges = tuple((names[i], names[(i + 1) % len(names)]) for i in range(len(names)))
     for array in (xy, vertices, normals, offsets):
@@ -230,11 +224,9 @@ def tipping_lines(legs_m: FloatArray) -> TippingLines:
     inside = x * beyond[..., 0] + y * beyond[..., 1] - offset > _MIN_LINE_M
     if not np.all(inside):
         line = int(np.flatnonzero(~inside.all(axis=-1))[0])
-        raise InputError.of(
-            "extension of the outriggers",
-            f"corner {LEG_NAMES[_RING[(line + 1) % 4]]} not outside its neighbours",
-            "a base that is convex in every sample",
-        )
+        inner = f"corner {LEG_NAMES[_RING[(line + 1) % 4]]} not outside its neighbours"
+        need = "a base that is convex in every sample"
+        raise InputError.of("extension of the outriggers", inner, need)
     return TippingLines(x, y, offset)
 
 

@@ -217,12 +217,8 @@ def straight_boom(
     angle_deg = boom_angle_deg(length, r, foot_u_m=foot_u_m, head_offset_m=head_offset_m)
     ok = (angle_deg >= -1e-9) & (angle_deg <= 90.0 + 1e-9)
     if not ok.all():
-        raise InputError.of(
-            "radius_m",
-            float(r[~ok][0]),
-            f"a radius with the boom of {length:g} m between horizontal and vertical",
-            "Choose another boom length.",
-        )
+        need = f"a radius with the boom of {length:g} m between horizontal and vertical"
+        raise InputError.of("radius_m", float(r[~ok][0]), need, "Choose another boom length.")
     angle = np.radians(angle_deg)
     cos, sin = np.cos(angle), np.sin(angle)
     return BoomState(

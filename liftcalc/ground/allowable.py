@@ -104,12 +104,8 @@ def allowable_pressure(
         for m in mechanisms_of_layer(ground, mat, i)
     )
     stack = np.stack([m.q_allowable_kPa for m in mechanisms])
-    return AllowablePressure(
-        q_allowable_kPa=np.asarray(np.min(stack, axis=0)),
-        governing=np.asarray(np.argmin(stack, axis=0)),
-        mechanisms=mechanisms,
-        warnings=_warnings(profile),
-    )
+    least, governing = np.asarray(np.min(stack, axis=0)), np.asarray(np.argmin(stack, axis=0))
+    return AllowablePressure(least, governing, mechanisms, _warnings(profile))
 
 
 def _warnings(profile: GroundProfile) -> tuple[str, ...]:

@@ -113,12 +113,8 @@ def _unit_beam(
         c, s = np.cos(lam * u), np.sin(lam * u)
         # k w = A ch cos + B sh sin; 4 EI lam^4 = k, so M and V follow with 1/(2 lam^2), 1/(2 lam)
         moment = sh * s / (2.0 * lam**2), -ch * c / (2.0 * lam**2)
-        return (
-            ch * c,
-            sh * s,
-            *moment,
-            *((ch * s + sign * sh * c) / (2.0 * lam) for sign in (1, -1)),
-        )
+        shear = ((ch * s + sign * sh * c) / (2.0 * lam) for sign in (1, -1))
+        return ch * c, sh * s, *moment, *shear
 
     _, m_end, v_end = _infinite(half, a, lam)
     _, _, m1, m2, v1, v2 = even(half)

@@ -44,11 +44,8 @@ def unit_weight_below_kN_m3(
         )  # fmt: skip
     wet = np.any(water < INFLUENCE_DEPTH_OVER_B * B)
     if wet and not np.all(bulk > WATER_UNIT_WEIGHT_KN_M3):
-        raise InputError.of(
-            "unit_weight_kN_m3",
-            float(np.min(bulk)),
-            f"greater than {WATER_UNIT_WEIGHT_KN_M3} (water) below the water table",
-        )
+        need = f"greater than {WATER_UNIT_WEIGHT_KN_M3} (water) below the water table"
+        raise InputError.of("unit_weight_kN_m3", float(np.min(bulk)), need)
     submerged = bulk - WATER_UNIT_WEIGHT_KN_M3
     share = np.clip(water / (INFLUENCE_DEPTH_OVER_B * B), 0.0, 1.0)
     below = submerged + share * (bulk - submerged)

@@ -11,7 +11,6 @@ Source: statics and arithmetic; the sources of the formulas stand beside each ro
 
 import ast
 import math
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -56,10 +55,7 @@ _STRENGTH: dict[type[ast.AST], tuple[int, str]] = {
 
 def symbol_text(name: str) -> str:
     """A symbol as printed: "phi_2" is φ_2, "sigma_own" is σ_own."""
-    return "_".join(
-        _GREEK.get(part, part) if re.match(r"[A-Za-z]+$", part) else part
-        for part in name.rstrip("_").split("_")
-    )
+    return "_".join(_GREEK.get(part, part) for part in name.rstrip("_").split("_"))
 
 
 @dataclass(frozen=True)
@@ -168,7 +164,8 @@ class Calculation:
             self.mismatches.append(f"{name} = {expression}: {found!r}, used {used!r}")
             source += _NOT_FOLLOWING
         formula = f"{symbol_text(name)} = {_render(tree, symbol_text)[0]}"
-        shown = _render(tree, lambda key: _in_brackets(self._now.values[key][1]))[0]
+        texts = {key: shown for key, (_, shown) in self._now.values.items()}
+        shown = _render(tree, lambda k: f"({texts[k]})" if texts[k][:1] == "−" else texts[k])[0]
         if shown == formula.partition(" = ")[2]:
             shown = "–"
         row = (what, formula, shown, with_unit(text, unit), source)
@@ -270,10 +267,6 @@ def _decimals(unit: str, digits: int | None) -> tuple[str, int | None]:
 def with_unit(text: str, unit: str) -> str:
     """A printed value with its unit."""
     return f"{text}{'' if unit in ('', '°') else ' '}{unit}"
-
-
-def _in_brackets(text: str) -> str:
-    return f"({text})" if text.startswith("−") else text
 
 
 def _evaluate(node: ast.AST, values: Mapping[str, float]) -> float:

@@ -87,12 +87,10 @@ def _ground_spring_rows(c: Calculation, a: LiftAssessment, k: FloatArray) -> Non
         n, own = leg.name, leg.stiffness_kN_m
         ground = float(1.0 / (1.0 / spring - 1.0 / own))
         c.given(f"k_o{n}", f"spring of outrigger {n} itself", own, "kN/m", MACHINE, digits=0)
+        profiles = sorted({zones[z] for z in names})
+        factors = ((p, ground / whole_mat_spring_kN_m(a.setup, p)) for p in profiles)
         profile, factor = min(
-            (
-                (p, ground / whole_mat_spring_kN_m(a.setup, p))
-                for p in sorted({zones[z] for z in names})
-            ),
-            key=lambda one: min(abs(np.log2(one[1]) - s) for s in (-1, 0, 1)),
+            factors, key=lambda one: min(abs(np.log2(one[1]) - s) for s in (-1, 0, 1))
         )
         fact = a.setup.site.profile(profile)
         modulus, poisson = least_modulus(fact, a.setup.mat.width_m)

@@ -102,10 +102,7 @@ def _reached(c: Calculation, check: Check, value: str = "d_n") -> None:
 def _obstacle(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     id = check.id.removeprefix("mat-")
     obstacle = next(o for o in setup.site.obstacles if o.id == id)
-    parts = [
-        GeometryCollection([mat, beam])
-        for mat, beam in zip(place.mats, leg_beams(setup), strict=True)
-    ]
+    parts = list(map(GeometryCollection, zip(place.mats, leg_beams(setup), strict=True)))
     _from_outriggers(c, setup, parts, Polygon(obstacle.polygon), id)
     _reached(c, check)
 

@@ -129,17 +129,12 @@ def _slab_words(slab: BuriedService, pressure_kPa: FloatArray, mats: MatsInPlan,
             continue
         to_piece = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
         x, y = to_piece @ (np.stack([mats.x_m, mats.y_m], axis=-1) - np.array(a[:2])).T
-        forces = slab_force_kN(
-            pressure_kPa,
-            slab.crown_depth_m,
-            mats=MatsInPlan(
-                x, y, mats.length_m, mats.width_m, mats.orientation_deg - float(np.degrees(turn))
-            ),
-            slab_x_m=(0.0, length),
-            slab_y_m=(-slab.width_m / 2, slab.width_m / 2),
-            unit_weight_kN_m3=unit_weight_kN_m3,
-        )
-        force = float(forces.max())
+        orientation_deg = mats.orientation_deg - float(np.degrees(turn))
+        turned = MatsInPlan(x, y, mats.length_m, mats.width_m, orientation_deg)
+        beside = (-slab.width_m / 2, slab.width_m / 2)
+        force = float(slab_force_kN(pressure_kPa, slab.crown_depth_m, mats=turned,
+                                    slab_x_m=(0.0, length), slab_y_m=beside,
+                                    unit_weight_kN_m3=unit_weight_kN_m3).max())  # fmt: skip
         most = max(most, (force, force / (length * slab.width_m)))
     return (f"{amount(most[0], 'force_kN')} on the slab in all, "
             f"{amount(most[1], 'pressure_kPa')} in the mean, cover included")  # fmt: skip

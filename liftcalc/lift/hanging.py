@@ -98,12 +98,9 @@ def _unit(vector: FloatArray) -> FloatArray:
 
 def _need_below(gear: Gear, cg_m: FloatArray, level_m: float, what: str) -> None:
     if not np.all(cg_m[:, 2] < level_m):
-        raise InputError.of(
-            f"lift {gear.lift.id}: load.cg_z_m",
-            round(float(cg_m[:, 2].max()), 3),
-            f"below {what} ({level_m:.3f} m above the underside)",
-            "Lift from points above the centre of gravity.",
-        )
+        field, high = f"lift {gear.lift.id}: load.cg_z_m", round(float(cg_m[:, 2].max()), 3)
+        need = f"below {what} ({level_m:.3f} m above the underside)"
+        raise InputError.of(field, high, need, "Lift from points above the centre of gravity.")
 
 
 def _hook(gear: Gear, cg_m: FloatArray) -> FloatArray:

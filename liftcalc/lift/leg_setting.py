@@ -204,11 +204,10 @@ def setting_lines(setup: Setup, found: tuple[ShortSetting, ...], show: Show) -> 
 def setting_values(found: tuple[ShortSetting, ...]) -> dict[str, Any]:
     """Numbers for the record."""
     short = found[1:]
-    return {
-        "short_setting": [
-            f"{' '.join(one.outriggers)} at {', '.join(f'{e:.3f}' for e in one.extension_m)} m: "
-            f"{_used(one)}, {one.status}"
-            for one in short
-        ],
-        "least_setting_m": [round(e, 3) for one in short for e in one.least_m],
-    }
+    words = [
+        f"{' '.join(one.outriggers)} at {', '.join(f'{e:.3f}' for e in one.extension_m)} m: "
+        f"{_used(one)}, {one.status}"
+        for one in short
+    ]
+    least = [round(e, 3) for one in short for e in one.least_m]
+    return {"short_setting": words, "least_setting_m": least}

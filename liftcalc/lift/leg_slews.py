@@ -61,11 +61,8 @@ def leg_slew_rows(setup: Setup, found: SlewEnvelope, show: Show) -> list[tuple[s
 def leg_slew_values(setup: Setup, found: SlewEnvelope) -> dict[str, Any]:
     """Numbers for the record; no reactions where the machine would tip at some slew."""
     names = [leg.name for leg in setup.machine.legs]
-    values: dict[str, Any] = {
-        "lift_off_sectors": [
-            f"{names[s.leg]}: {s.start_deg:g} to {s.end_deg:g} deg" for s in found.lift_off
-        ]
-    }
+    off = [f"{names[s.leg]}: {s.start_deg:g} to {s.end_deg:g} deg" for s in found.lift_off]
+    values: dict[str, Any] = {"lift_off_sectors": off}
     if np.all(np.isfinite(found.envelope.max_kN)):
         values["circle_leg_reaction_kN"] = [float(v) for v in np.round(found.envelope.max_kN, 9)]
         values["circle_worst_slew_deg"] = [float(v) for v in found.max_slew_deg]

@@ -75,26 +75,20 @@ def critical_lift(
 def critical_of(setup: Setup, study: PathStudy) -> CriticalLift:
     """Every reason for which the lift is critical."""
     rules, lift, k = setup.rules, setup.lift, study.governing_step
-    reasons = ["unusual rigging"] if lift.unusual_rigging else []
+    reasons = ["unusual rigging" if lift.unusual_rigging else "", lift.critical_reason]
+    # an estimate rates nothing
+    rated = float(study.capacity.capacity_t[k]) if study.capacity.source[k] < ESTIMATE else np.nan
     return critical_lift(
-        setup.gross_t,
-        # an estimate rates nothing
-        float(study.capacity.capacity_t[k]) if study.capacity.source[k] < ESTIMATE else np.nan,
-        share_ratio=rules.critical_share_percent / 100,
-        share_owner=rules.critical_share_owner,
-        cranes=1,
-        persons=lift.persons,
-        out_of_sight=lift.out_of_sight,
-        crosses_line=_crosses_line(setup, study),
-        stated=[*reasons, *([lift.critical_reason] if lift.critical_reason else [])],
-    )
+        setup.gross_t, rated, share_ratio=rules.critical_share_percent / 100,
+        share_owner=rules.critical_share_owner, cranes=1, persons=lift.persons,
+        out_of_sight=lift.out_of_sight, crosses_line=_crosses_line(setup, study),
+        stated=[reason for reason in reasons if reason],
+    )  # fmt: skip
 
 
 def _crosses_line(setup: Setup, study: PathStudy) -> bool:
     """Whether the load, turned to any angle, comes over or under a conductor on the path."""
     half = float(np.hypot(setup.lift.load.length_m, setup.lift.load.width_m)) / 2
     swept = LineString(to_site_m(study.path.hook_m, setup.lift)).buffer(half)
-    return any(
-        swept.intersects(LineString([p[:2] for p in line.points]))
-        for line in setup.site.overhead_lines
-    )
+    lines = (LineString([p[:2] for p in line.points]) for line in setup.site.overhead_lines)
+    return any(map(swept.intersects, lines))

@@ -55,12 +55,8 @@ def position_study(setup: Setup, slew_deg: float, *, radius_m: float,
     """
     boom = setup.boom
     if not boom.radius_min_m - 1e-9 <= radius_m <= boom.radius_max_m + 1e-9:
-        raise InputError.of(
-            "radius_m",
-            radius_m,
-            f"{boom.radius_min_m:.2f} to {boom.radius_max_m:.2f} with boom {boom.length_m:g} m",
-            "Change the radius or the boom length.",
-        )
+        reach = f"{boom.radius_min_m:.2f} to {boom.radius_max_m:.2f} with boom {boom.length_m:g} m"
+        raise InputError.of("radius_m", radius_m, reach, "Change the radius or the boom length.")
     if not np.isfinite(slew_deg):
         raise InputError.of("slew_deg", slew_deg, "a finite number")
     level = setup.lift.carry_level_m if level_m is None else level_m

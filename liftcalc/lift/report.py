@@ -298,10 +298,8 @@ def lift_values(setup: Setup, study: PathStudy, rigging: RiggingStudy) -> dict[s
 
 def ground_values(forces: LegForces, study: GroundStudy | None) -> dict[str, Any]:
     """Numbers of the ground pressure sheet."""
-    values: dict[str, Any] = {
-        "tips_on_path": bool(study is None),
-        "lifted_legs": lifted_legs(forces) or "none",
-    }
+    values: dict[str, Any] = {"tips_on_path": study is None}
+    values["lifted_legs"] = lifted_legs(forces) or "none"
     if study is None:
         return values
     sizes = ("effective_length_m", "effective_width_m", "pressure_kPa", "allowable_kPa")

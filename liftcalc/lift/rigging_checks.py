@@ -91,14 +91,13 @@ def _reduced_checks(study: RiggingStudy) -> Iterator[Check]:
         item = eye_item(study, sling.id)
         if item is not None and np.isfinite(eye.efficiency):
             yield _rating_check(
-                f"eye-{sling.id}",
-                f"Utilisation of sling {sling.id} with soft eyes",
+                f"eye-{sling.id}", f"Utilisation of sling {sling.id} with soft eyes",
                 item.utilisation,
                 reference="EN 13414-1:2003 Table 4, note 1 (CEN): full limit from D/d 2; "
                 "bend efficiency as in DOE-STD-1090 (from memory)",
                 where=f"{item.name}; {eye.words} of its limit",
                 remedy="Use slings with thimble eyes, or a thicker pin or hook.",
-            )
+            )  # fmt: skip
     if (item := side_item(study)) is not None:
         yield _rating_check(
             "shackle-side", "Utilisation of the shackle at a lifting point, side pull included",

@@ -71,13 +71,12 @@ def _table_wll(sling: Sling, legs: int, angle_deg: float) -> tuple[float, str, s
         return float(rating.value), str(rating.edition), ""
     if "EN 1492" not in sling.standard:
         return np.nan, sling.standard, "this standard's factors were not seen"
-    mode: Literal["two sling legs", "three or four sling legs"]
-    mode = "two sling legs" if legs == 2 else "three or four sling legs"
-    factor = (
-        textile_mode_factor("straight")
-        if legs == 1
-        else textile_mode_factor(mode, angle_from_vertical_deg=angle)
-    )
+    if legs == 1:
+        factor = textile_mode_factor("straight")
+    else:
+        mode: Literal["two sling legs", "three or four sling legs"]
+        mode = "two sling legs" if legs == 2 else "three or four sling legs"
+        factor = textile_mode_factor(mode, angle_from_vertical_deg=angle)
     return sling.wll_t * float(factor), str(EN_1492), ""
 
 

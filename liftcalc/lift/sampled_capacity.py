@@ -144,13 +144,9 @@ def _ground(a: LiftAssessment) -> dict[str, Any]:
     if a.ground is None:
         return {}
     legs, least = a.ground.legs, worst_allowable_kPa(a)
-    ground: dict[str, Any] = {
-        "mat_area_m2": _four(
-            [g.effective_length_m * g.effective_width_m * g.allowable_kPa / least for g in legs]
-        ),
-        "mat_weight_kN": a.ground.mat.weight_kN,
-        "allowable_kPa": least,
-    }
+    area = [g.effective_length_m * g.effective_width_m * g.allowable_kPa / least for g in legs]
+    ground: dict[str, Any] = {"mat_area_m2": _four(area), "allowable_kPa": least}
+    ground["mat_weight_kN"] = a.ground.mat.weight_kN
     stiff = [g.stiffness_kN_m for g in legs]
     if np.all(np.isfinite(stiff)):
         ground["ground_stiffness_kN_m"] = float(np.mean(stiff))

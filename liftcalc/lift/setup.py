@@ -290,12 +290,9 @@ def build_setup(job: Job, lift_id: str, *, least_radius_m: float | None = None) 
     lift = job.lifts[0]
     machine = job.machines[0]
     extension = lift.legs.as_tuple()
-    leg_xy = leg_points_m(
-        [leg.x_m for leg in machine.legs],
-        extension,
-        extension_min_m=[leg.extension_min_m for leg in machine.legs],
-        extension_max_m=[leg.extension_max_m for leg in machine.legs],
-    )
+    legs = ((leg.x_m, leg.extension_min_m, leg.extension_max_m) for leg in machine.legs)
+    x, least, most = zip(*legs, strict=True)
+    leg_xy = leg_points_m(x, extension, extension_min_m=least, extension_max_m=most)
     refuse_snatch(load_held_down=lift.load.held_down)
     hang = hanging(lift, job.accessories)
     sling_height, rigging_mass = hang.sling_height_m, hang.gear.mass_t

@@ -113,16 +113,12 @@ def plan_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
 def alternative_rows(study: StandStudy) -> list[tuple[str, str]]:
     """For each lift that fails as planned: the smallest changes that make it pass."""
     rows = [(lift, alternative.words) for lift, helpful in study.helped for alternative in helpful]
-    rows += [
-        (
-            lift,
-            f"no remedy within {amount(HELP_WITHIN_M, 'length_m')}"
-            + (f" among the first {checks} changes tried" if checks >= HELP_CHECKS else "")
-            + ": other mats, another machine or a larger permitted outrigger area",
-        )
-        for (lift, helpful), checks in zip(study.helped, study.help_checks, strict=True)
-        if not helpful
-    ]
+    for (lift, helpful), checks in zip(study.helped, study.help_checks, strict=True):
+        if not helpful:
+            none = f"no remedy within {amount(HELP_WITHIN_M, 'length_m')}"
+            none += f" among the first {checks} changes tried" if checks >= HELP_CHECKS else ""
+            other = "other mats, another machine or a larger permitted outrigger area"
+            rows.append((lift, f"{none}: {other}"))
     rows += list(study.left_out)
     if study.stopped:
         rows.append(("not finished", _STOPPED))

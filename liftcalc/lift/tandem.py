@@ -193,12 +193,9 @@ class TandemAssessment:
         ]
         others = [c for c in plumb.lift if c.id not in {r.id for r in along[0]}]
         rows = [*plumb.survey, *pulled.layout, *along[1], *others, *pulled.ground_rows]
-        return tuple(
-            dataclasses.replace(
-                c, id=f"machine-{machine + 1}-{c.id}", title=f"Machine {machine + 1}: {c.title}"
-            )
-            for c in rows
-        )
+        n = machine + 1
+        named = ((c, f"machine-{n}-{c.id}", f"Machine {n}: {c.title}") for c in rows)
+        return tuple(dataclasses.replace(c, id=id, title=title) for c, id, title in named)
 
 
 def tandem_shares(tandem: TandemLift) -> ShareEnvelope:
@@ -217,15 +214,12 @@ def tandem_shares(tandem: TandemLift) -> ShareEnvelope:
 
     one, other = envelope(1), envelope(-1)
     most = np.maximum(one.max_share_t, other.max_share_t[::-1])
-    return ShareEnvelope(
-        nominal=one.nominal,
-        max_share_t=most,
-        min_share_t=np.minimum(one.min_share_t, other.min_share_t[::-1]),
-        max_line_force_kN=np.maximum(one.max_line_force_kN, other.max_line_force_kN[::-1]),
-        max_side_pull_kN=np.maximum(one.max_side_pull_kN, other.max_side_pull_kN),
-        max_out_of_plumb_deg=np.maximum(one.max_out_of_plumb_deg, other.max_out_of_plumb_deg[::-1]),
-        growth_ratio=most / one.nominal.share_t,
-    )
+    least = np.minimum(one.min_share_t, other.min_share_t[::-1])
+    force = np.maximum(one.max_line_force_kN, other.max_line_force_kN[::-1])
+    side = np.maximum(one.max_side_pull_kN, other.max_side_pull_kN)
+    lean = np.maximum(one.max_out_of_plumb_deg, other.max_out_of_plumb_deg[::-1])
+    growth = most / one.nominal.share_t
+    return ShareEnvelope(one.nominal, most, least, force, side, lean, growth)
 
 
 def share_off_t(tandem: TandemLift, *, turn: int, level_m: ArrayLike, lean: float,

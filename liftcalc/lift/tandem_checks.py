@@ -191,16 +191,15 @@ def _lines(a: TandemAssessment, sway: Sway) -> Iterator[Check]:
             remedy="Move more slowly and in smaller steps, one motion at a time; wait for less "
             "wind.",
         )  # fmt: skip
+        gust = float(gust_at_head_m_s(m.setup, float(m.study.boom.head_z_m.max())))
         yield limit_check(
             f"wind-least-share-{k + 1}",
-            f"Wind on the load of machine {k + 1} with its minimum share",
-            value=float(gust_at_head_m_s(m.setup, float(m.study.boom.head_z_m.max()))),
-            limit=permissible_gust_m_s(_with_least_share(a, k)),
-            quantity="speed_m_s",
+            f"Wind on the load of machine {k + 1} with its minimum share", value=gust,
+            limit=permissible_gust_m_s(_with_least_share(a, k)), quantity="speed_m_s",
             reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))",
             where="3 s gust at the boom head; its part of the load's sail area",
             remedy="Lift only in less wind.",
-        )
+        )  # fmt: skip
 
 
 def _attitude(a: TandemAssessment, sway: Sway) -> Iterator[Check]:

@@ -115,12 +115,11 @@ class ChartCapacity:
 
     def ceiling_t(self) -> FloatArray:
         """Best rating of any chart with this counterweight; see :class:`CapacitySource`."""
+        how, radius = self.interpolation, self.radius_m
+        fitted = (c for c in self.charts if c.counterweight == self.counterweight)
         rated = [
-            rated_capacity_t(
-                chart, self.boom_length_m, radius_m=self.radius_m, interpolation=self.interpolation
-            )
-            for chart in self.charts
-            if chart.counterweight == self.counterweight
+            rated_capacity_t(chart, self.boom_length_m, radius_m=radius, interpolation=how)
+            for chart in fitted
         ]
         if not rated:
             return np.zeros(self.radius_m.size)
@@ -138,10 +137,8 @@ class ChartCapacity:
             head_mass_t=share * self.boom_mass_t, z_m=unknown, head_z_m=unknown, angle_deg=unknown,
         )  # fmt: skip
         total, x, y = acting_point(slew_deg, boom, self.masses, load_t=gross_t, layout="pairs")
-        legs = np.stack(
-            np.broadcast_arrays(np.asarray(self.leg_x_m), extension_m * np.asarray(LEG_SIDE)),
-            axis=-1,
-        )
+        leg_xy = np.broadcast_arrays(np.asarray(self.leg_x_m), extension_m * np.asarray(LEG_SIDE))
+        legs = np.stack(leg_xy, axis=-1)
         worst = leg_reactions_kN(
             np.broadcast_to(total * G_M_S2, x.shape), np.stack([x, y], axis=-1), leg_xy_m=legs
         ).worst_kN

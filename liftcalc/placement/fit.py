@@ -135,19 +135,9 @@ def _spread(
     d = b - a
     sx = np.where(d[:, 0] < 0, -1.0, 1.0)
     sy = np.where(d[:, 1] < 0, -1.0, 1.0)
-    hx, hy = sx * half_x, sy * half_y
-    corner = np.stack(
-        [
-            np.stack([a[:, 0] - hx, a[:, 1] - hy], -1),
-            np.stack([a[:, 0] + hx, a[:, 1] - hy], -1),
-            np.stack([b[:, 0] + hx, b[:, 1] - hy], -1),
-            np.stack([b[:, 0] + hx, b[:, 1] + hy], -1),
-            np.stack([b[:, 0] - hx, b[:, 1] + hy], -1),
-            np.stack([a[:, 0] - hx, a[:, 1] + hy], -1),
-        ],
-        axis=1,
-    )
-    corner = _turned(corner, cos, sin)
+    half = np.stack([sx * half_x, sy * half_y], -1)
+    ends = ((a, (-1, -1)), (a, (1, -1)), (b, (1, -1)), (b, (1, 1)), (b, (-1, 1)), (a, (-1, 1)))
+    corner = _turned(np.stack([end + half * side for end, side in ends], axis=1), cos, sin)
     return _Edges(
         corner.reshape(-1, 2), np.roll(corner, -1, axis=1).reshape(-1, 2), np.repeat(sx * sy, 6)
     )

@@ -71,11 +71,8 @@ class Blocker:
         if self.geometry.is_empty:
             problems.append(Problem(f"geometry of {self.name}", "empty", "an area or a line"))
         elif not self.geometry.is_valid:
-            problems.append(
-                Problem(
-                    f"geometry of {self.name}", explain_validity(self.geometry), "a valid outline"
-                )
-            )
+            why = explain_validity(self.geometry)
+            problems.append(Problem(f"geometry of {self.name}", why, "a valid outline"))
         elif self.geometry.area == 0 and not self.clear_m > 0:
             problems.append(
                 Problem(f"clear_m of {self.name}", self.clear_m, "above 0 for a line or a point")
@@ -106,11 +103,8 @@ class StandingGround:
 
     def __post_init__(self) -> None:
         if self.allowed.is_empty or not self.allowed.is_valid or not self.allowed.area > 0:
-            raise InputError.of(
-                "allowed",
-                "empty" if self.allowed.is_empty else explain_validity(self.allowed),
-                "a valid area",
-            )
+            found = "empty" if self.allowed.is_empty else explain_validity(self.allowed)
+            raise InputError.of("allowed", found, "a valid area")
         object.__setattr__(self, "blockers", tuple(self.blockers))
 
 

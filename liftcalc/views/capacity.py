@@ -84,20 +84,14 @@ def capacity_data(
     """Capacity around the slew circle at one of the radii studied."""
     if not 0 <= radius_index < len(circle.radius_m):
         raise InputError.of("radius_index", radius_index, f"0 to {len(circle.radius_m) - 1}")
-    legs = setup.leg_xy_m
+    legs, source = setup.leg_xy_m, circle.source[:, radius_index].astype(np.int64)
     return CapacityData(
-        slew_deg=circle.slew_deg,
-        capacity_t=circle.capacity_t[:, radius_index],
-        source=circle.source[:, radius_index].astype(np.int64),
-        sources=SOURCE_WORDS,
-        gross_load_t=setup.gross_t,
-        radius_m=float(circle.radius_m[radius_index]),
-        boom_length_m=setup.boom.length_m,
+        circle.slew_deg, circle.capacity_t[:, radius_index], source, SOURCE_WORDS, setup.gross_t,
+        radius_m=float(circle.radius_m[radius_index]), boom_length_m=setup.boom.length_m,
         leg_angle_deg=np.degrees(np.arctan2(legs[:, 1], legs[:, 0])),
         path_slew_deg=None if path is None else np.unique(path.slew_deg),
-        at_slew_deg=at_slew_deg,
-        estimates=frozenset({ESTIMATE, NOT_RATED}),
-    )
+        at_slew_deg=at_slew_deg, estimates=frozenset({ESTIMATE, NOT_RATED}),
+    )  # fmt: skip
 
 
 class _Curve:

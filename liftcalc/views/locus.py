@@ -40,13 +40,10 @@ def locus_data(assessment: LiftAssessment) -> LocusData:
     """Locus of the resultant, and lines of equal distance from the nearest tipping line."""
     setup, study = assessment.setup, assessment.study
     rings = margin_rings(setup.base.vertices_m)
-    return LocusData(
-        base_m=setup.base.vertices_m,
-        resultant_m=np.column_stack([study.resultant_x_m, study.resultant_y_m]),
-        worst=int(np.argmin(study.margin_m)),
-        contours=tuple((f"{amount(gap, 'length_m')} inside", ring) for gap, ring in rings),
-        leg_m=setup.leg_xy_m,
-    )
+    contours = tuple((f"{amount(gap, 'length_m')} inside", ring) for gap, ring in rings)
+    way = np.column_stack([study.resultant_x_m, study.resultant_y_m])
+    worst = int(np.argmin(study.margin_m))
+    return LocusData(setup.base.vertices_m, way, worst, contours, setup.leg_xy_m)
 
 
 def draw_locus(

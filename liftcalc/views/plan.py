@@ -83,21 +83,13 @@ def plan_data(
     reaction = forces.path_reaction_kN[step]
     way = hook_way_m(setup, path)
     moves = np.concatenate([[True], np.hypot(*np.diff(way, axis=0).T) > 1e-9])
-    return PlanData(
-        machine=machine_drawing(
-            setup,
-            mats=assessment.place.mats,
-            reaction_kN=None if np.isnan(reaction).any() else reaction,
-            governing_line=study.tipping_line[step],
-        ),
-        slew_deg=slew,
-        radius_m=radius,
-        shapes=site_shapes(setup.site, setup.rules, persons=lift.persons),
-        path_m=way[moves],
-        loads_m=load_outlines_m(setup),
-        reach_m=setup.boom.radius_max_m,
-        title=title or f"Plan, lift {lift.id}: {lift.title}",
-    )
+    drawn = machine_drawing(setup, mats=assessment.place.mats,
+                            reaction_kN=None if np.isnan(reaction).any() else reaction,
+                            governing_line=study.tipping_line[step])  # fmt: skip
+    shapes = site_shapes(setup.site, setup.rules, persons=lift.persons)
+    return PlanData(drawn, slew, radius, shapes, way[moves], load_outlines_m(setup),
+                    reach_m=setup.boom.radius_max_m,
+                    title=title or f"Plan, lift {lift.id}: {lift.title}")  # fmt: skip
 
 
 def plan_bounds(data: PlanData, *, margin_m: float = 1.5) -> Bounds:

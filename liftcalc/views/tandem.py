@@ -81,20 +81,15 @@ def tandem_plan_data(study: TandemAssessment, *, title: str = "") -> TandemPlanD
     load = load_body(study)
     steps = np.unique(np.linspace(0, len(load.base_m) - 1, SHOWN).round().astype(int))
     carriers, booms = zip(*(_carrier_and_boom(one) for one in study.plumb), strict=True)
+    mats = [[np.asarray(m.exterior.coords)[:-1] for m in one.place.mats] for one in study.plumb]
+    ends = [np.stack([boom.start_m[steps, :2], boom.end_m[steps, :2]], axis=1) for boom in booms]
     return TandemPlanData(
-        title=title,
-        load_rings_m=load.corners_m[steps],
+        title=title, load_rings_m=load.corners_m[steps],
         hook_way_m=tuple(boom.end_m[:, :2] for boom in booms),
         carrier_m=tuple(carrier.corners_m[0] for carrier in carriers),
-        mats_m=tuple(
-            tuple(np.asarray(m.exterior.coords)[:-1] for m in one.place.mats) for one in study.plumb
-        ),
-        booms_m=tuple(
-            tuple(np.stack([boom.start_m[s, :2], boom.end_m[s, :2]]) for s in steps.tolist())
-            for boom in booms
-        ),
+        mats_m=tuple(map(tuple, mats)), booms_m=tuple(map(tuple, ends)),
         obstacles_m=tuple((o.id, np.array(o.polygon)) for o in study.job.site.obstacles),
-    )
+    )  # fmt: skip
 
 
 def share_data(study: TandemAssessment, *, title: str = "") -> ShareData:
