@@ -184,16 +184,12 @@ class Lattice:
             hit = np.zeros(self.size, dtype=bool)
             for part in np.array_split(good, max(good.size // 20_000, 1)):
                 if part.size:
-                    hit[part] = self._hits(part, obstacle)
+                    at = (self.at_slew[part], self.at_radius[part])
+                    bodies = self.bodies(*at, self.head[part], self.at_height[part])
+                    hit[part] = clearance_series(bodies, [obstacle]).min(axis=0) < 0
             rows.append(hit)
             names.append(obstacle.name)
         return np.stack(rows), names
-
-    def _hits(self, states: IntArray, obstacle: Obstacle) -> BoolArray:
-        bodies = self.bodies(
-            self.at_slew[states], self.at_radius[states], self.head[states], self.at_height[states]
-        )
-        return np.asarray(clearance_series(bodies, [obstacle]).min(axis=0) < 0)
 
     def edges(self) -> tuple[IntArray, IntArray, IntArray, FloatArray]:
         """Moves between neighbours, both ways: from, to, motion, time."""

@@ -201,8 +201,7 @@ def catenary_constant_m(span_m: float, sag_m: float, *, height_difference_m: flo
     Returns: float: catenary constant. [m]
     Raises: ConvergenceError: No catenary with this sag was found.
     """
-    span = float(require_positive("span_m", span_m))
-    sag = float(require_positive("sag_m", sag_m))
+    span, sag = float(require_positive("span_m", span_m)), float(require_positive("sag_m", sag_m))
     height = float(require_finite("height_difference_m", height_difference_m))
 
     def excess(log_constant: float) -> float:
@@ -245,8 +244,7 @@ def sagged_span(
     Returns: LinePath with ``pieces + 1`` points.
     Raises: Supports in one plan point, or too few pieces.
     """
-    start = require_finite("start_m", start_m)
-    end = require_finite("end_m", end_m)
+    start, end = require_finite("start_m", start_m), require_finite("end_m", end_m)
     sag = float(require_non_negative("sag_m", sag_m))
     if start.shape != (3,) or end.shape != (3,):
         raise InputError.of("start_m", start.shape, "easting, northing and level")

@@ -106,13 +106,6 @@ def segment_segment_distance_m(
     return np.asarray(np.sqrt(square))
 
 
-def _pick(by: FloatArray, *values: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Values at the least of *by* along the first axis."""
-    best = by.argmin(axis=0)[None]
-    first, second, third = (np.take_along_axis(v, best, axis=0)[0] for v in values)
-    return first, second, third
-
-
 def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
     """Scalar products over the last axis, of two or three: quicker than einsum for so few."""
     product = a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1]
@@ -151,7 +144,9 @@ def segment_square_m2(
     for i in range(w.shape[-1]):
         gap = w[..., i] + t * d[..., i] - u * e[..., i]
         square += gap * gap
-    return _pick(square, square, t, u)
+    best = square.argmin(axis=0)[None]
+    square, t, u = (np.take_along_axis(v, best, axis=0)[0] for v in (square, t, u))
+    return square, t, u
 
 
 def wall_square_m2(

@@ -188,8 +188,7 @@ def fixed_jib_pose(
     boom = require_positive("boom_length_m", boom_length_m)
     jib = require_positive("jib_length_m", jib_length_m)
     offset = require_between("jib_offset_deg", jib_offset_deg, 0.0, 90.0)
-    foot = require_finite("foot_u_m", foot_u_m)
-    height = require_finite("foot_z_m", foot_z_m)
+    foot, height = require_finite("foot_u_m", foot_u_m), require_finite("foot_z_m", foot_z_m)
     bend = np.radians(offset)
     angle = boom_angle_deg(
         boom + jib * np.cos(bend), radius_m, foot_u_m=foot, head_offset_m=jib * np.sin(bend)
@@ -221,8 +220,7 @@ def luffing_jib_pose(
     jib = require_positive("jib_length_m", jib_length_m)
     radius = require_finite("radius_m", radius_m)
     angle = require_between("boom_angle_deg", boom_angle_deg, LOWEST_ANGLE_DEG, 90.0)
-    foot = require_finite("foot_u_m", foot_u_m)
-    height = require_finite("foot_z_m", foot_z_m)
+    foot, height = require_finite("foot_u_m", foot_u_m), require_finite("foot_z_m", foot_z_m)
     joint = foot + boom * np.cos(np.radians(angle))
     cosine = (radius - joint) / jib
     ok = np.abs(cosine) <= 1.0
@@ -262,11 +260,7 @@ def head_reduced_mass_t(
     """
     mass = require_non_negative("boom_mass_t", boom_mass_t)
     length = require_positive("boom_length_m", boom_length_m)
-    return mass * _cg_on_boom(boom_cg_from_foot_m, length) / length
-
-
-def _cg_on_boom(boom_cg_from_foot_m: ArrayLike, length: FloatArray) -> FloatArray:
     cg = require_non_negative("boom_cg_from_foot_m", boom_cg_from_foot_m)
     if not np.all(cg <= length):
         raise InputError.of("boom_cg_from_foot_m", boom_cg_from_foot_m, "at most the boom length")
-    return cg
+    return mass * cg / length

@@ -37,8 +37,7 @@ def subgrade_modulus_vesic_kN_m3(
     Returns: ndarray: k_s, pressure per settlement. [kN/m3]
     Source: Vesic (1961), as in Bowles, Eq. 9-6 (formula from memory).
     """
-    es = require_positive("modulus_kPa", modulus_kPa)
-    b = require_positive("width_m", width_m)
+    es, b = require_positive("modulus_kPa", modulus_kPa), require_positive("width_m", width_m)
     ei = require_positive("stiffness_kNm2", stiffness_kNm2)
     nu = require_between("poisson", poisson, 0.0, 0.5)
     return np.asarray(0.65 * (es * b**4 / ei) ** (1.0 / 12.0) * es / (1.0 - nu**2) / b)
@@ -58,8 +57,7 @@ def characteristic_per_m(
     Source: Hetenyi (1946).
     """
     k = require_positive("subgrade_modulus_kN_m3", subgrade_modulus_kN_m3)
-    b = require_positive("width_m", width_m)
-    ei = require_positive("stiffness_kNm2", stiffness_kNm2)
+    b, ei = require_positive("width_m", width_m), require_positive("stiffness_kNm2", stiffness_kNm2)
     return np.asarray((k * b / (4.0 * ei)) ** 0.25)
 
 

@@ -34,8 +34,7 @@ def unit_weight_below_kN_m3(
     Raises: No water depth; a unit weight at or below that of water where water counts.
     Source: UFC 3-220-20 section 5-3.2; FHWA-SA-02-054 (GEC 6) section 5.2.3.2 (influence depth).
     """
-    B = require_positive("B_m", B_m)
-    bulk = require_positive("unit_weight_kN_m3", unit_weight_kN_m3)
+    B, bulk = require_positive("B_m", B_m), require_positive("unit_weight_kN_m3", unit_weight_kN_m3)
     water = np.asarray(water_depth_m, dtype=np.float64)
     if not np.all(water >= 0.0):
         raise InputError.of(

@@ -65,8 +65,7 @@ def plane_fit(
     Raises: Fewer than three standing legs, or all in one line; anything not finite.
     Source: Least squares.
     """
-    z = require_finite("height_m", height_m)
-    x = require_finite("leg_x_m", leg_x_m)
+    z, x = require_finite("height_m", height_m), require_finite("leg_x_m", leg_x_m)
     y = require_finite("leg_y_m", leg_y_m)
     if x.ndim != 1 or x.shape != y.shape or z.ndim == 0 or z.shape[-1] != x.size:
         raise InputError.of("height_m", z.shape, f"one height for each of {x.size} outriggers")

@@ -32,8 +32,7 @@ def bearing_length_required_m(
     Source: Duerr (2010), Eqs 1 and 2.
     """
     p = require_non_negative("reaction_kN", reaction_kN)
-    qa = require_positive("allowable_kPa", allowable_kPa)
-    b = require_positive("width_m", width_m)
+    qa, b = require_positive("allowable_kPa", allowable_kPa), require_positive("width_m", width_m)
     w = require_non_negative("self_weight_kN", self_weight_kN)
     return np.asarray((p + w) / (qa * b))
 
@@ -79,8 +78,7 @@ def cantilever_actions(
     """
     p = require_non_negative("reaction_kN", reaction_kN)
     length = require_positive("bearing_length_m", bearing_length_m)
-    b = require_positive("width_m", width_m)
-    c = require_positive("float_length_m", float_length_m)
+    b, c = require_positive("width_m", width_m), require_positive("float_length_m", float_length_m)
     d = require_non_negative("shear_offset_m", shear_offset_m)
     overhang = np.maximum((length - c) / 2.0, 0.0)
     q = p / (length * b)

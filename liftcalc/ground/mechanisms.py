@@ -81,24 +81,17 @@ def mechanisms_of_layer(ground: Judged, mat: MatArea, i: int) -> list[Mechanism]
     layer = ground.profile.layers[i]
     suffix = " with load spread" if i else ""
     ratio = mat.spread(layer_tops_m(ground.profile)[i])[2]
-    ways = [
-        Mechanism(f"{one} bearing{suffix}", layer.name, _bearing(ground, mat, i, one) * ratio)
-        for one in _bases(layer)
-    ]
+    found: list[tuple[str, FloatArray]] = []
+    if layer.cu_kPa is not None:
+        found.append(("undrained bearing", _bearing(ground, mat, i, "undrained")))
+    if layer.phi_deg is not None:
+        found.append(("drained bearing", _bearing(ground, mat, i, "drained")))
     if layer.presumptive_kPa is not None:
-        ways.append(
-            Mechanism(f"presumptive value{suffix}", layer.name, layer.presumptive_kPa * ratio)
-        )
+        found.append(("presumptive value", np.asarray(layer.presumptive_kPa)))
+    ways = [Mechanism(f"{way}{suffix}", layer.name, q * ratio) for way, q in found]
     if i and layer.cu_kPa is not None:
         ways += _punching(ground, mat, i)
     return ways
-
-
-def _bases(layer: GroundLayer) -> list[Basis]:
-    """Strengths of a layer that are known; each is checked."""
-    bases: tuple[Basis, Basis] = ("undrained", "drained")
-    known = zip(bases, (layer.cu_kPa, layer.phi_deg), strict=True)
-    return [basis for basis, strength in known if strength is not None]
 
 
 def _bearing(ground: Judged, mat: MatArea, i: int, basis: Basis) -> FloatArray:

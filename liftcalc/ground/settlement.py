@@ -66,8 +66,7 @@ def elastic_settlement_m(
     q = require_non_negative("pressure_kPa", pressure_kPa)
     e = require_positive("modulus_kPa", modulus_kPa)
     nu = require_between("poisson", poisson, 0.0, 0.5)
-    a = require_positive("length_m", length_m)
-    b = require_positive("width_m", width_m)
+    a, b = require_positive("length_m", length_m), require_positive("width_m", width_m)
     long, short = np.maximum(a, b), np.minimum(a, b)
     return np.asarray(q * short * (1.0 - nu**2) / e * half_space_factor(long / short, position))
 
@@ -84,8 +83,7 @@ def leg_stiffness_kN_m(
     Returns: ndarray: stiffness, force over mean settlement on a half space. [kN/m]
     Source: :func:`half_space_factor`, average.
     """
-    a = require_positive("length_m", length_m)
-    b = require_positive("width_m", width_m)
+    a, b = require_positive("length_m", length_m), require_positive("width_m", width_m)
     unit = elastic_settlement_m(
         1.0, modulus_kPa, length_m=a, width_m=b, poisson=poisson, position="average"
     )

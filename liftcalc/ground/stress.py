@@ -50,8 +50,7 @@ def rectangle_stress_kPa(
     z = require_positive("depth_m", depth_m)
     half_l = require_positive("length_m", length_m) / 2.0
     half_w = require_positive("width_m", width_m) / 2.0
-    x = require_finite("x_m", x_m)
-    y = require_finite("y_m", y_m)
+    x, y = require_finite("x_m", x_m), require_finite("y_m", y_m)
     m1, m2 = (x + half_l) / z, (x - half_l) / z
     n1, n2 = (y + half_w) / z, (y - half_w) / z
     factor = _corner(m1, n1) - _corner(m2, n1) - _corner(m1, n2) + _corner(m2, n2)
@@ -77,10 +76,8 @@ def spread_stress_kPa(
     Returns: ndarray: mean stress on the spread area; the peak under the centre is higher. [kPa]
     Source: FHWA-SA-02-054 (GEC 6, 2002), Eq. 5-17 (for 0.5).
     """
-    load = require_non_negative("load_kN", load_kN)
-    z = require_non_negative("depth_m", depth_m)
-    length = require_positive("length_m", length_m)
-    width = require_positive("width_m", width_m)
+    load, z = require_non_negative("load_kN", load_kN), require_non_negative("depth_m", depth_m)
+    length, width = require_positive("length_m", length_m), require_positive("width_m", width_m)
     k = require_non_negative("spread_h_per_v", spread_h_per_v)
     return np.asarray(load / ((length + 2.0 * k * z) * (width + 2.0 * k * z)))
 

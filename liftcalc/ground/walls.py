@@ -20,13 +20,6 @@ WallCondition = Literal["rigid", "yielding"]
 _GAUSS_PLACE, _GAUSS_WEIGHT = np.polynomial.legendre.leggauss(12)
 
 
-def _point(m: FloatArray, n: FloatArray) -> FloatArray:
-    """Terzaghi's point-load shape, times Q / H^2."""
-    near = 0.28 * n**2 / (0.16 + n**2) ** 3
-    far = 1.77 * m**2 * n**2 / (m**2 + n**2) ** 3
-    return np.asarray(np.where(m <= 0.4, near, far))
-
-
 def point_wall_pressure_kPa(
     load_kN: ArrayLike,
     depth_m: ArrayLike,
@@ -63,7 +56,9 @@ def point_wall_pressure_kPa(
     turn = 1.1 * np.abs(np.arctan(require_finite("offset_along_m", offset_along_m) / x))
     side = np.where(turn < np.pi / 2.0, np.cos(turn) ** 2, 0.0)
     share = 1.0 if wall == "rigid" else 0.75
-    return np.asarray(share * q / height**2 * _point(x / height, z / height) * side)
+    m, n = x / height, z / height
+    near, far = 0.28 * n**2 / (0.16 + n**2) ** 3, 1.77 * m**2 * n**2 / (m**2 + n**2) ** 3
+    return np.asarray(share * q / height**2 * np.where(m <= 0.4, near, far) * side)
 
 
 def patch_wall_pressure_kPa(

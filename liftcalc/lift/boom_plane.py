@@ -148,13 +148,6 @@ def _bent(setup: Setup, radius_m: float) -> FloatArray | None:
     return np.asarray(foot + t * bend.chord_m * along + bow * bend.tip_m * square)
 
 
-def _carrier_half_m(setup: Setup, along: FloatArray) -> float:
-    """How far the carrier reaches from the slew axis in the plane."""
-    carrier = setup.machine.carrier
-    ends = np.abs(np.array([carrier.front_x_m, carrier.rear_x_m]) * along[0])
-    return float(ends.max().clip(carrier.width_m / 2.0))
-
-
 def _counterweight(setup: Setup) -> tuple[float, float, float, float] | None:
     weight = setup.machine.counterweight(setup.lift.counterweight)
     if not weight.mass_t > 0.0:
@@ -166,11 +159,9 @@ def _counterweight(setup: Setup) -> tuple[float, float, float, float] | None:
 def _mats(assessment: LiftAssessment, bearing_deg: float) -> tuple[tuple[float, float], ...]:
     """Ends of each mat along the plane."""
     stand, along = assessment.setup.lift.stand, _unit(bearing_deg)
-    ends = []
-    for mat in assessment.place.mats:
-        corners = np.asarray(mat.exterior.coords)[:, :2] - [stand.easting_m, stand.northing_m]
-        ends.append((float((corners @ along).min()), float((corners @ along).max())))
-    return tuple(ends)
+    place, rings = [stand.easting_m, stand.northing_m], (m.exterior for m in assessment.place.mats)
+    ways = [(np.asarray(ring.coords)[:, :2] - place) @ along for ring in rings]
+    return tuple((float(way.min()), float(way.max())) for way in ways)
 
 
 def boom_plane(assessment: LiftAssessment, *, step: int | None = None) -> BoomPlane:
@@ -192,7 +183,8 @@ def boom_plane(assessment: LiftAssessment, *, step: int | None = None) -> BoomPl
     # in plan, from behind the machine to beyond the load
     ends = np.array([[-BEHIND_M], [radius + AHEAD_M]]) * _unit(slew + lift.stand.heading_deg)
     plane = LineString(np.array([lift.stand.easting_m, lift.stand.northing_m]) + ends)
-    along = _unit(slew)
+    along, carrier = _unit(slew), machine.carrier
+    carrier_ends = [abs(x * float(along[0])) for x in (carrier.front_x_m, carrier.rear_x_m)]
     across = (load.length_m + 2 * abs(hung.middle_x_m), load.width_m + 2 * abs(hung.middle_y_m))
     beam = (hung.beam_reach_m, base + (hung.beam_base_m + hung.beam_top_m) / 2)
     return BoomPlane(
@@ -203,8 +195,8 @@ def boom_plane(assessment: LiftAssessment, *, step: int | None = None) -> BoomPl
         boom_depth_m=boom.depth_m,
         tail_radius_m=machine.counterweight(lift.counterweight).tail_radius_m,
         superstructure_z_m=(upper.bottom_z_m, upper.top_z_m),
-        carrier_half_length_m=_carrier_half_m(setup, along),
-        carrier_height_m=machine.carrier.height_m, leg_u_m=(setup.leg_xy_m * along).sum(axis=1),
+        carrier_half_length_m=max(*carrier_ends, carrier.width_m / 2.0),
+        carrier_height_m=carrier.height_m, leg_u_m=(setup.leg_xy_m * along).sum(axis=1),
         hook_z_m=room.hook_needed_m.item(), hook_highest_m=room.hook_highest_m.item(),
         block_height_m=setup.hook_block.height_m, load_base_m=base, load_height_m=load.height_m,
         load_width_m=max(across),

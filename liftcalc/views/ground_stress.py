@@ -67,12 +67,13 @@ def draw_stress_with_depth(data: DepthDrawing, ax: Axes, *, system: UnitSystem =
     right = 1.12 * max(float(v.max()) for v in values)
     ax.set_xlim(0.0, right if right > 0.0 else 1.0)
     ax.set_ylim(float(z[-1]), 0.0)
-    labels = Labels(ax, display)
-    for (name, _), value, look in zip(curves, values, CURVES, strict=False):
-        curve = np.column_stack([value, z])
-        spots = {"marker": look.marker, "markersize": 3.5, "markevery": (20, 45)}
-        polyline(ax, curve, zorder=4, gid=name, **look.line(), **spots)
+    labels, entries = Labels(ax, display), [("top of a layer", LAYER)]
+    for k, ((name, _), value, look) in enumerate(zip(curves, values, CURVES, strict=False)):
+        curve, style = np.column_stack([value, z]), look.line()
+        style |= {"marker": look.marker, "markersize": 3.5}
+        polyline(ax, curve, zorder=4, gid=name, markevery=(20, 45), **style)
         labels.keep_line_clear(curve)
+        entries.insert(k, (name, style))
     edge = ax.get_xlim()[1]
 
     def level_line(level: float, gid: str, look: dict[str, Any]) -> None:
@@ -98,11 +99,7 @@ def draw_stress_with_depth(data: DepthDrawing, ax: Axes, *, system: UnitSystem =
         left = level < 0.4 * float(z[-1])
         place, toward = ((0.03 * edge, level), -35.0) if left else ((0.97 * edge, level), 215.0)
         labels.add(place, name, toward_deg=toward, leader=False, ground=True)
-    entries = [
-        (name, {**look.line(), "marker": look.marker, "markersize": 3.5})
-        for (name, _), look in zip(curves, CURVES, strict=False)
-    ]
-    key(ax, [*entries, ("top of a layer", LAYER)], display)
+    key(ax, entries, display)
 
 
 stress_figure = figure_of(leg_depth_data, draw_stress_with_depth, 130.0, 120.0)
