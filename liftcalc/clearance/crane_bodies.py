@@ -117,11 +117,9 @@ def _require_room_under_head(load: HungLoad, head: FloatArray, base: FloatArray)
     if not np.all(slack >= 0):
         worst = int(np.argmin(slack))
         needed = float(base[worst]) + load.height_m + load.gear_height_m
-        raise InputError.of(
-            "head_height_m", float(head[worst]),
-            f"at least {needed:.3f} m, load, rigging and hook under the head (step {worst})",
-            "Raise the boom, lengthen it or shorten the rigging.",
-        )  # fmt: skip
+        need = f"at least {needed:.3f} m, load, rigging and hook under the head (step {worst})"
+        remedy = "Raise the boom, lengthen it or shorten the rigging."
+        raise InputError.of("head_height_m", float(head[worst]), need, remedy)
 
 
 def load_to_boom_m(

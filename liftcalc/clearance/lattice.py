@@ -121,9 +121,8 @@ class Lattice:
         self.dims = (self.length.size, self.slew.size, self.radius.size, self.height.size)
         self.size = int(np.prod(self.dims))
         if self.size > _MOST_NODES:
-            raise InputError.of(
-                "lattice", self.size, f"at most {_MOST_NODES} states", "Take a larger step."
-            )
+            remedy = "Take a larger step."
+            raise InputError.of("lattice", self.size, f"at most {_MOST_NODES} states", remedy)
         index = np.unravel_index(np.arange(self.size), self.dims)
         axes_of = (self.length, self.slew, self.radius, self.height)
         self.at_length, self.at_slew, self.at_radius, self.at_height = (

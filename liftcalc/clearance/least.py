@@ -203,14 +203,11 @@ def _bodies(
     return made[key], key
 
 
-def _steps(body: Body) -> int:
-    return len(body.start_m if isinstance(body, MovingMember) else body.corners_m)
-
-
 def _check(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> int:
     if not bodies:
         raise InputError.of("bodies", 0, "one body or more")
-    counts = {body.name: _steps(body) for body in bodies}
+    ends = ((b.name, b.start_m if isinstance(b, MovingMember) else b.corners_m) for b in bodies)
+    counts = {name: len(steps) for name, steps in ends}
     if len(set(counts.values())) != 1 or min(counts.values()) < 1:
         raise InputError.of("bodies", counts, "the same number of steps, 1 or more, in each body")
     known = set(counts)
@@ -218,9 +215,8 @@ def _check(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> int:
         named = set(obstacle.bodies or ())
         unknown = named - known - {"load", "rigging", "hoist rope", "jib"}
         if unknown:
-            raise InputError.of(
-                f"bodies of {obstacle.name}", sorted(unknown), ", ".join(sorted(known))
-            )
+            need = ", ".join(sorted(known))
+            raise InputError.of(f"bodies of {obstacle.name}", sorted(unknown), need)
     return next(iter(counts.values()))
 
 

@@ -160,10 +160,8 @@ def study_zone_m(voltage_kV: ArrayLike) -> FloatArray:
     """
     voltage = require_positive("voltage_kV", voltage_kV)
     if not np.all(voltage <= 1000.0):
-        raise InputError.of(
-            "voltage_kV", float(np.max(voltage)), "up to 1000 kV",
-            "Above that the utility or a registered engineer sets the distance.",
-        )  # fmt: skip
+        remedy = "Above that the utility or a registered engineer sets the distance."
+        raise InputError.of("voltage_kV", float(np.max(voltage)), "up to 1000 kV", remedy)
     return np.where(voltage > 350.0, 50.0 * _FT, 20.0 * _FT)
 
 
@@ -284,9 +282,8 @@ def sagged_line(supports_m: ArrayLike, *, sag_m: ArrayLike = 0.0, pieces: int = 
     try:
         sags = np.broadcast_to(require_non_negative("sag_m", sag_m), (supports.shape[0] - 1,))
     except ValueError:
-        raise InputError.of(
-            "sag_m", np.shape(sag_m), f"one sag, or {supports.shape[0] - 1} of them"
-        ) from None
+        need = f"one sag, or {supports.shape[0] - 1} of them"
+        raise InputError.of("sag_m", np.shape(sag_m), need) from None
     spans = [
         sagged_span(a, b, sag_m=float(s), pieces=pieces)
         for a, b, s in zip(supports[:-1], supports[1:], sags, strict=True)

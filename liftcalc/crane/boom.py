@@ -91,10 +91,8 @@ def boom_angle_deg(
     ok = np.abs(cosine) <= 1.0
     if not np.all(ok):
         bad, far = _first_of(~ok, radius, foot + hyp)
-        raise InputError.of(
-            "radius_m", bad, f"at most {far:.3f} for this boom length",
-            "Move the machine nearer or choose a longer boom.",
-        )  # fmt: skip
+        remedy = "Move the machine nearer or choose a longer boom."
+        raise InputError.of("radius_m", bad, f"at most {far:.3f} for this boom length", remedy)
     return np.degrees(psi + np.arccos(cosine))
 
 
@@ -226,10 +224,8 @@ def luffing_jib_pose(
     ok = np.abs(cosine) <= 1.0
     if not np.all(ok):
         bad, near, far = _first_of(~ok, radius, joint - jib, joint + jib)
-        raise InputError.of(
-            "radius_m", bad, f"{near:.3f} to {far:.3f} for this boom angle and jib",
-            "Change the boom angle or the jib length.",
-        )  # fmt: skip
+        need = f"{near:.3f} to {far:.3f} for this boom angle and jib"
+        raise InputError.of("radius_m", bad, need, "Change the boom angle or the jib length.")
     return _jib(angle, np.degrees(np.arccos(cosine)), boom, jib, foot, height)
 
 

@@ -63,23 +63,18 @@ class ChartTable:
             if axis.ndim != 1 or axis.size == 0 or not np.all(np.diff(axis) > 0):
                 raise InputError.of(name, axis.tolist(), "strictly increasing", source=source)
         if capacity.shape != (length.size, radius.size):
-            raise InputError.of(
-                "capacity_t", capacity.shape,
-                f"shape {(length.size, radius.size)}: a row for each boom length", source=source,
-            )  # fmt: skip
+            need = f"shape {(length.size, radius.size)}: a row for each boom length"
+            raise InputError.of("capacity_t", capacity.shape, need, source=source)
         rated = ~np.isnan(capacity)
         if not rated.any():
             raise InputError.of("capacity_t", "all NaN", "some rated capacity", source=source)
         if not (np.all(capacity[rated] > 0) and np.all(np.isfinite(capacity[rated]))):
-            raise InputError.of(
-                "capacity_t", float(np.min(capacity[rated])), "greater than 0, NaN where not rated",
-                source=source,
-            )  # fmt: skip
+            need = "greater than 0, NaN where not rated"
+            raise InputError.of("capacity_t", float(np.min(capacity[rated])), need, source=source)
         require_finite("sector_deg", self.sector_deg)
         if self.rule not in ("test_load", "tipping_fraction", "unknown"):
-            raise InputError.of(
-                "rule", self.rule, "test_load, tipping_fraction or unknown", source=source
-            )
+            need = "test_load, tipping_fraction or unknown"
+            raise InputError.of("rule", self.rule, need, source=source)
         for name, array in (
             ("boom_length_m", length),
             ("radius_m", radius),

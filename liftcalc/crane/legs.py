@@ -159,9 +159,8 @@ def base_polygon(
             "Set the outrigger down; the machine's data do not provide for working without it.",
         )  # fmt: skip
     if len(missing) > 1:
-        raise InputError.of(
-            "set_down", "not set down: " + ", ".join(missing), "at least 3 outriggers"
-        )
+        need = "at least 3 outriggers"
+        raise InputError.of("set_down", "not set down: " + ", ".join(missing), need)
     require_finite("leg_xy_m", xy[down])
     xy[~down] = np.nan
     corners = _hull([int(i) for i in np.flatnonzero(down)], xy)

@@ -131,9 +131,8 @@ def line_terms(
 
 def _known(name: str, value: FloatArray) -> None:
     if not np.all(np.isfinite(value)):
-        raise InputError.of(
-            name, "unknown", "known values", "Tilt, wind and side load need heights: give them."
-        )
+        remedy = "Tilt, wind and side load need heights: give them."
+        raise InputError.of(name, "unknown", "known values", remedy)
 
 
 def boom_direction(slew_deg: ArrayLike) -> FloatArray:
@@ -226,16 +225,8 @@ def _inverse_tipping(
     work = np.empty((2, *shape))  # one block: page faults cost more than the arithmetic
     hold: FloatArray = work[0]
     overturn: FloatArray = work[1]
-    if layout == "grid":  # both at once
-        left = np.empty((*s.shape, 2))
-        left[..., 0], left[..., 1] = s, 1.0
-        right = np.empty((2, s.shape[0], 2, boom.radius_m.size))
-        right[0, :, 0], right[0, :, 1] = t.b, t.a
-        right[1, :, 0], right[1, :, 1] = t.d, t.c
-        np.matmul(left, right, out=work)
-    else:
-        affine_over_lines(s, t.b, t.a, layout, hold)
-        affine_over_lines(s, t.d, t.c, layout, overturn)
+    affine_over_lines(s, t.b, t.a, layout, hold)
+    affine_over_lines(s, t.d, t.c, layout, overturn)
     if t.k is not None:
         q = across_boom(direction, lines)
         overturn += q[..., None] * t.k if layout == "grid" else q * t.k

@@ -72,10 +72,9 @@ def plane_fit(
     on = np.ones(z.shape, dtype=bool) if standing is None else np.asarray(standing, dtype=bool)
     weight = np.broadcast_to(on, z.shape).astype(np.float64)
     if not np.all(weight.sum(axis=-1) >= 3):
-        raise InputError.of(
-            "standing", int(weight.sum(axis=-1).min()), "three or more standing outriggers",
-            "The crane is tipping.",
-        )  # fmt: skip
+        need = "three or more standing outriggers"
+        remedy = "The crane is tipping."
+        raise InputError.of("standing", int(weight.sum(axis=-1).min()), need, remedy)
     basis = np.stack([np.ones_like(x), x, y])
     normal = np.einsum("in,jn,...n->...ij", basis, basis, weight)
     if not np.all(np.linalg.cond(normal, "fro") < 1e10):

@@ -189,24 +189,21 @@ def presumptive_pressure(
     width = float(require_positive("width_m", width_m))
     granular = "gravel" in row.soil_class or "sand" in row.soil_class.replace("sandstone", "")
     if width < about.min_width_m and (granular or table == "navfac-soil"):
-        raise InputError.of(
-            "width_m", width, f"at least {about.min_width_m:g} m in {about.edition}",
-            "Use a bearing capacity calculation or a wider mat.",
-        )  # fmt: skip
+        need = f"at least {about.min_width_m:g} m in {about.edition}"
+        remedy = "Use a bearing capacity calculation or a wider mat."
+        raise InputError.of("width_m", width, need, remedy)
     if about.water_clear_of_base and granular:
         if water_below_base_m is None:
             raise InputError.of("water_below_base_m", None, "a measured depth for this table")
         water = float(require_non_negative("water_below_base_m", water_below_base_m))
         if water < width:
-            raise InputError.of(
-                "water_below_base_m", water, f"at least one mat width ({width:g} m)",
-                "The table is for dry ground: calculate with the water level instead.",
-            )  # fmt: skip
+            need = f"at least one mat width ({width:g} m)"
+            remedy = "The table is for dry ground: calculate with the water level instead."
+            raise InputError.of("water_below_base_m", water, need, remedy)
     if row.low_kPa is None:
-        raise InputError.of(
-            f"{row.soil_class}", row.printed, "a row that prints a lower value",
-            "Test the ground and calculate.",
-        )  # fmt: skip
+        need = "a row that prints a lower value"
+        remedy = "Test the ground and calculate."
+        raise InputError.of(f"{row.soil_class}", row.printed, need, remedy)
     source = f"{about.owner}, {about.edition}"
     if row.verification == "memory":
         source += "; value from memory: look it up"

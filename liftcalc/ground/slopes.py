@@ -47,10 +47,9 @@ def plant_set_back_m(gross_mass_t: ArrayLike) -> FloatArray:
     """
     mass = require_positive("gross_mass_t", gross_mass_t)
     if not np.all(mass <= 40.0):
-        raise InputError.of(
-            "gross_mass_t", float(np.max(mass)), "at most 40 t for this rule",
-            "Prove the stability of the edge by a slip check.",
-        )  # fmt: skip
+        need = "at most 40 t for this rule"
+        remedy = "Prove the stability of the edge by a slip check."
+        raise InputError.of("gross_mass_t", float(np.max(mass)), need, remedy)
     return np.where(mass <= 12.0, 1.0, 2.0)
 
 

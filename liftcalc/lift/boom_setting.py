@@ -93,9 +93,8 @@ def bend_words(setup: Setup) -> str:
 def _bent(setup: Setup, straight_radius_m: float, load_t: float) -> DeflectedBoom:
     boom = setup.boom
     if boom.bending_stiffness_kNm2 is None:
-        raise InputError.of(
-            "bending_stiffness_kNm2", None, "greater than 0", "The machine's data state none."
-        )
+        remedy = "The machine's data state none."
+        raise InputError.of("bending_stiffness_kNm2", None, "greater than 0", remedy)
     return deflected_boom(boom.length_m, straight_radius_m, hook_load_t=load_t,
                           boom_mass_t=boom.mass_t, boom_cg_from_foot_m=boom.cg_from_foot_m,
                           bending_stiffness_kNm2=boom.bending_stiffness_kNm2,

@@ -81,13 +81,11 @@ Section = Callable[[Calculation, LiftAssessment, Check], None]
 
 def worked(checks: Sequence[Check]) -> list[Check]:
     """The checks whose calculation a sheet prints, in the order of its check table."""
-    governing = verdict(checks).governing.id
+    always = (verdict(checks).governing.id, *ALWAYS)
     return [
         c
         for c in checks
-        if c.id in (governing, *ALWAYS)
-        or c.status in ("over", "no_data")
-        or (c.utilisation is not None and c.utilisation >= NEAR)
+        if c.id in always or c.status in ("over", "no_data") or (c.utilisation or 0.0) >= NEAR
     ]
 
 

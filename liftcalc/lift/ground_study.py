@@ -58,11 +58,9 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
       on no ground zone, a float larger than its mat, or a machine that tips on its path.
     """
     if not np.all(np.isfinite(forces.design_kN)):
-        raise InputError.of(
-            "outrigger forces", "no equilibrium on the path",
-            "a crane that stays on its outriggers",
-            "See the lift check: the crane tips over before the ground matters.",
-        )  # fmt: skip
+        need = "a crane that stays on its outriggers"
+        remedy = "See the lift check: the crane tips over before the ground matters."
+        raise InputError.of("outrigger forces", "no equilibrium on the path", need, remedy)
     mat = mat_properties(setup.mat)
     legs = leg_grounds(setup, place, mat, forces.design_kN)
     stiffness = np.array([leg.stiffness_kN_m for leg in legs])

@@ -112,9 +112,8 @@ def _hook(gear: Gear, cg_m: FloatArray) -> FloatArray:
     if len(lugs) == 2:
         level, half = float(lugs[0, 2]), float(lugs[0, 0])
         if not half > 0:
-            raise InputError.of(
-                f"lift {gear.lift.id}: rigging.point_spacing_x_m", 0.0, "above 0 with sling_legs 2"
-            )
+            need = "above 0 with sling_legs 2"
+            raise InputError.of(f"lift {gear.lift.id}: rigging.point_spacing_x_m", 0.0, need)
         _need_below(gear, cg_m, level, "the lifting points")
         x = (lengths[1] ** 2 - lengths[0] ** 2) / (4.0 * half)
         rise = float(np.sqrt(lengths[0] ** 2 - (half - x) ** 2))

@@ -181,12 +181,10 @@ def setting_lines(setup: Setup, found: tuple[ShortSetting, ...], show: Show) -> 
     """
     planned, *short = found
     tolerance = setup.machine.setting_tolerance_m
-    allowed = (
-        f"The manufacturer allows {show(1000 * tolerance, 'small_length_mm', 'down')} short of a "
-        "mark."
-        if tolerance > 0
-        else "No tolerance is stated: what is short of a mark does not count as at it."
-    )
+    allowed = "No tolerance is stated: what is short of a mark does not count as at it."
+    if tolerance > 0:
+        most = show(1000 * tolerance, "small_length_mm", "down")
+        allowed = f"The manufacturer allows {most} short of a mark."
     outcomes: dict[str, list[str]] = {}
     for one in short:
         if one.extension_m != one.planned_m and one.status in ("over", "no_data"):

@@ -84,9 +84,8 @@ def _capacity(setup: Setup, slew_deg: FloatArray, radius_m: FloatArray, *, layou
               boom: BoomState | None, strength_t: FloatArray | None) -> CapacityBySlew:  # fmt: skip
     """Capacity at slews and radii; without *boom* of the charts of contained bases only."""
     if not setup.tables:
-        raise InputError.of(
-            f"charts of {setup.machine.id}", "none", "at least one rated capacity chart"
-        )
+        need = "at least one rated capacity chart"
+        raise InputError.of(f"charts of {setup.machine.id}", "none", need)
     capacity = capacity_by_slew(
         slew_deg, radius_m, boom_length_m=setup.boom.length_m, base=setup.base, charts=setup.tables,
         counterweight=setup.lift.counterweight, masses=None if boom is None else setup.masses,

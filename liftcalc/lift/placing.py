@@ -55,9 +55,8 @@ def ground_level_m(site: Site, easting_m: ArrayLike, northing_m: ArrayLike) -> F
     if unknown.any():
         k = int(np.argmax(unknown))
         place = (float(np.atleast_1d(easting_m)[k]), float(np.atleast_1d(northing_m)[k]))
-        raise InputError.of(
-            "ground level", place, "a point between the spot levels", "Survey a level there."
-        )
+        remedy = "Survey a level there."
+        raise InputError.of("ground level", place, "a point between the spot levels", remedy)
     return level
 
 

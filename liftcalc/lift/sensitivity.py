@@ -218,10 +218,9 @@ def lift_sensitivity(
     Raises: A machine that tips on its path, or a quantity that no part of the lift depends on.
     """
     if not a.forces.stands:
-        raise InputError.of(
-            "lift", a.setup.lift.id, "a machine that stands on its whole path",
-            "Nothing is gained from a probability: the deterministic check fails.",
-        )  # fmt: skip
+        need = "a machine that stands on its whole path"
+        remedy = "Nothing is gained from a probability: the deterministic check fails."
+        raise InputError.of("lift", a.setup.lift.id, need, remedy)
     assumed = tuple(default_assumptions(a) if assumptions is None else assumptions)
     still, in_motion = at_rest(a), moving(a)
     worst, boomward = worst_lean_deg(a), boomward_lean_deg(a)

@@ -101,9 +101,8 @@ def standing_ground(site: Site, rules: Rules, mat: Mat, *,
         good = site.profile(zone.profile).voids == "none found" and zone.id not in left_out
         (known if good else unsafe).append(zone)
     if not known:
-        raise InputError.of(
-            "site.zones", "none to search", "a zone of explored ground that carries an outrigger"
-        )
+        need = "a zone of explored ground that carries an outrigger"
+        raise InputError.of("site.zones", "none to search", need)
     allowed = allowed.intersection(shapely.union_all([Polygon(z.polygon) for z in known]))
     blockers = [
         Blocker(o.id, Polygon(o.polygon), EDGE_M, ("mats", "carrier"), solid=True)

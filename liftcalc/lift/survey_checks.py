@@ -21,6 +21,7 @@ from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.site_obstacles import kept_distance_m, line_table_words
 
 _MOVE = "Move the machine or retract the outrigger."
+_BRIDGE = "Move the machine, or bridge the service by a designed slab."
 _AREAS = (
     ("mats-on-site", "Mat area outside the site boundary", "Move the machine."),
     ("mats-in-stand-area", "Mat area outside the permitted outrigger area",
@@ -78,34 +79,24 @@ def _keep_off(setup: Setup, place: Placing) -> list[Check]:
     """Mats and outrigger beams against obstacles, mats against edges and services."""
     site, mats, rules = setup.site, place.mats, setup.rules.ground
     with_beams = [m.union(beam) for m, beam in zip(mats, leg_beams(setup), strict=True)]
-    return [
-        *(
-            _distance_check(
-                with_beams, Polygon(obstacle.polygon), f"mat-{obstacle.id}",
-                f"Clearance, mat or outrigger beam to {obstacle.id}", limit=0.0, reference="survey",
-            )
-            for obstacle in site.obstacles
-        ),
-        *(_pit_check(setup, place, pit) for pit in site.excavations),
-        *(
-            _distance_check(
-                mats, LineString(slope.crest), f"set-back-{slope.id}",
-                f"Set-back, mat to crest of {slope.id}",
-                limit=rules.edge_set_back_ratio * slope.height_m,
-                reference=f"{rules.edge_set_back_ratio:g} x height: {rules.reference}",
-            )
-            for slope in site.slopes
-        ),
-        *(
-            _distance_check(
-                mats, LineString(service.line).buffer(service.width_m / 2, cap_style="flat"),
-                f"stand-off-{service.id}", f"Clearance in plan, mat to {service.id}",
-                limit=service.stand_off_m, reference="stand-off on the survey",
-                remedy="Move the machine, or bridge the service by a designed slab.",
-            )
-            for service in site.services
-        ),
-    ]  # fmt: skip
+    rows, ratio = [], rules.edge_set_back_ratio
+    by_height = f"{ratio:g} x height: {rules.reference}"
+    for o in site.obstacles:
+        title = f"Clearance, mat or outrigger beam to {o.id}"
+        rows.append(_distance_check(with_beams, Polygon(o.polygon), f"mat-{o.id}", title,
+                                    limit=0.0, reference="survey"))  # fmt: skip
+    rows += [_pit_check(setup, place, pit) for pit in site.excavations]
+    for slope in site.slopes:
+        title, need = f"Set-back, mat to crest of {slope.id}", ratio * slope.height_m
+        rows.append(_distance_check(mats, LineString(slope.crest), f"set-back-{slope.id}", title,
+                                    limit=need, reference=by_height))  # fmt: skip
+    for s in site.services:
+        strip = LineString(s.line).buffer(s.width_m / 2, cap_style="flat")
+        title = f"Clearance in plan, mat to {s.id}"
+        rows.append(_distance_check(mats, strip, f"stand-off-{s.id}", title, limit=s.stand_off_m,
+                                    reference="stand-off on the survey",
+                                    remedy=_BRIDGE))  # fmt: skip
+    return rows
 
 
 def _pit_check(setup: Setup, place: Placing, pit: Excavation) -> Check:

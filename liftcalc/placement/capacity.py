@@ -97,9 +97,8 @@ class ChartCapacity:
         radius = self.radius_from_m + self.radius_step_m * np.arange(max(steps, 1) + 1)
         radius = radius[radius <= self.radius_to_m + 1e-9]
         if radius.size < 2:
-            raise InputError.of(
-                "radius_step_m", self.radius_step_m, "a step that fits the radius range"
-            )
+            need = "a step that fits the radius range"
+            raise InputError.of("radius_step_m", self.radius_step_m, need)
         object.__setattr__(self, "radius_m", radius)
 
     def capacity_t(self, extension_m: tuple[float, ...]) -> FloatArray:

@@ -198,9 +198,8 @@ def plan_setups(
     """
     count = len(problem.lifts)
     if count > MOST_LIFTS:
-        raise InputError.of(
-            "lifts", count, f"at most {MOST_LIFTS}", "Plan the job in parts, by area or by day."
-        )
+        remedy = "Plan the job in parts, by area or by day."
+        raise InputError.of("lifts", count, f"at most {MOST_LIFTS}", remedy)
     most = count if most_setups is None else most_setups
     if not 1 <= most <= count:
         raise InputError.of("most_setups", most_setups, f"1 to {count}")

@@ -54,10 +54,9 @@ class MatDrawing:
 def standing_ground(lift: LiftAssessment) -> GroundStudy:
     """The ground of a lift whose machine stays on its legs."""
     if lift.ground is None:
-        raise InputError.of(
-            "lift", lift.setup.lift.id, "a crane that stays on its outriggers",
-            "There is no ground drawing of a machine that tips over.",
-        )  # fmt: skip
+        need = "a crane that stays on its outriggers"
+        remedy = "There is no ground drawing of a machine that tips over."
+        raise InputError.of("lift", lift.setup.lift.id, need, remedy)
     return lift.ground
 
 

@@ -101,10 +101,8 @@ def draw_job(
         labels.add(display.length(lift.way_m[-1]), lift.name, colour=RED)
     keep_edges_clear(shapes, labels)
     name_shapes(shapes, labels)
-    entries = [
-        ("tipping lines of a crane position", TIPPING),
-        ("load path, pick (dot) to set-down (cross)", _WAY),
-    ]
+    way_key = ("load path, pick (dot) to set-down (cross)", _WAY)
+    entries = [("tipping lines of a crane position", TIPPING), way_key]
     key(ax, entries + shape_key(shapes, ax, display), display)
 
 
