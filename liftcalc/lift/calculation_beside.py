@@ -64,12 +64,10 @@ def neighbour_section(c: Calculation, a: LiftAssessment, study: GroundStudy, g: 
     assert added is not None
     n, k = g.name, [one.name for one in study.legs].index(g.name)
     mats = mats_in_plan(a.setup, study.legs)
-    share = mats.stress_kPa(
-        1.0, np.array([added.depth_m]), x_m=mats.x_m[k : k + 1], y_m=mats.y_m[k : k + 1]
-    )[0]
-    pressure = (a.forces.states_kN + study.mat.weight_kN) / np.array(
-        [one.area_m2 for one in study.legs]
-    )
+    x, y, depth = mats.x_m[k : k + 1], mats.y_m[k : k + 1], np.array([added.depth_m])
+    share = mats.stress_kPa(1.0, depth, x_m=x, y_m=y)[0]
+    area = np.array([one.area_m2 for one in study.legs])
+    pressure = (a.forces.states_kN + study.mat.weight_kN) / area
     state = int(np.argmax(pressure @ (share / share[k])))
     place = a.setup.leg_site_xy_m[k]
     c.note("Point checked", f"below the middle of the mat of {n}: {place_words(*place)}",

@@ -60,9 +60,8 @@ def pendulum_steps(c: Calculation, a: LiftAssessment) -> None:
     parts = [("psi_w", "wind-side-pull", "wind"), ("psi_s", "slew-side-pull", "slewing")]
     shown = [(name, values[id], why) for name, id, why in parts if id in values]
     meaning = "angle of the hoist rope as a pendulum, any way"
-    if all(v is not None for _, v, _ in shown) and (
-        abs(sum(v or 0.0 for _, v, _ in shown) - total) < 1e-9
-    ):
+    added = sum(np.nan if v is None else v for _, v, _ in shown)
+    if abs(added - total) < 1e-9:  # not where one of them is missing
         for name, value, why in shown:
             what = f"maximum angle of the hoist rope by {why}"
             c.given(name, what, value or 0.0, "°.4", "check of this sheet")
@@ -196,10 +195,8 @@ def outline_note(a: LiftAssessment, body: str) -> str:
     """On which outline the nearest point of tail or carrier lies."""
     setup = a.setup
     tail = f"tail radius {setup.shape.tail_radius_m:.3f} m" if "tail" in body else "machine data"
-    return (
-        f"outline of the {body}, {tail}, spread by {setup.tilt_any_percent:g} % out of level; "
-        "found by search"
-    )
+    spread = f"spread by {setup.tilt_any_percent:g} % out of level; found by search"
+    return f"outline of the {body}, {tail}, {spread}"
 
 
 _FACETS = 16

@@ -157,9 +157,8 @@ def polygons(geometry: BaseGeometry) -> list[shapely.Polygon]:
     parts = shapely.get_parts(geometry) if hasattr(geometry, "geoms") else [geometry]
     found: list[shapely.Polygon] = []
     for part in parts:
-        if isinstance(part, shapely.Polygon):
-            if not part.is_empty:  # its bounds would be NaN
-                found.append(part)
+        if isinstance(part, shapely.Polygon):  # the bounds of an empty one would be NaN
+            found += [] if part.is_empty else [part]
         elif hasattr(part, "geoms"):
             found += polygons(part)
     return found

@@ -65,11 +65,6 @@ class LegRanges:
         return tuple(float(leg.longest_option_m or 0.0) for leg in self.legs)
 
 
-def _covers(name: str, piece: BaseGeometry) -> list[tuple[float, float, str]]:
-    """Sideways intervals that each connected piece covers."""
-    return [(p.bounds[1], p.bounds[3], name) for p in polygons(piece)]
-
-
 def leg_ranges(
     ground: StandingGround,
     machine: StandingMachine,
@@ -112,10 +107,8 @@ def leg_ranges(
     if outside.intersects(carrier):
         on_carrier.append("edge of the permitted outrigger area")
 
-    rooms = []
-    for i in range(4):
-        rooms.append(_leg_room(i, machine, named, outside, reach))
-    return LegRanges((rooms[0], rooms[1], rooms[2], rooms[3]), tuple(on_carrier))
+    a, b, c, d = (_leg_room(i, machine, named, outside, reach) for i in range(4))
+    return LegRanges((a, b, c, d), tuple(on_carrier))
 
 
 def _leg_room(
@@ -126,19 +119,13 @@ def _leg_room(
     dx, dy = machine.mat_length_m / 2 + TOUCH_M, machine.mat_width_m / 2 + TOUCH_M
     strip = shapely.box(x - dx, -reach, x + dx, reach)
     intervals: list[tuple[float, float, str]] = []
-    for blocker, geometry in named:
-        for low, high, name in _covers(blocker.name, geometry.intersection(strip)):
+    kept = [(b.name, b.solid, g) for b, g in named if b.solid or "mats" in b.blocks]
+    for name, solid, geometry in (*kept, ("edge of the permitted outrigger area", False, outside)):
+        for piece in polygons(geometry.intersection(strip)):
+            low, high = piece.bounds[1], piece.bounds[3]
             a, b = (low, high) if side > 0 else (-high, -low)
-            if blocker.solid:
-                if b > 0:
-                    intervals.append((a - dy, np.inf, name))
-            elif "mats" in blocker.blocks:
-                intervals.append((a - dy, b + dy, name))
-    for low, high, name in _covers(
-        "edge of the permitted outrigger area", outside.intersection(strip)
-    ):
-        a, b = (low, high) if side > 0 else (-high, -low)
-        intervals.append((a - dy, b + dy, name))
+            if not solid or b > 0:
+                intervals.append((a - dy, np.inf if solid else b + dy, name))
 
     options = machine.extension_options_m[i]
     least, most = float(options[0]), float(options[-1])

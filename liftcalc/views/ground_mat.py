@@ -1,7 +1,5 @@
 """Drawings of the mat under one outrigger, in plan and with its pressure: record, data, strokes."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from functools import partial
 from typing import Any

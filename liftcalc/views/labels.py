@@ -62,9 +62,8 @@ def _places_inside(
 ) -> tuple[FloatArray, FloatArray]:
     """Middles of a text that lies inside a closed shape, and how far each is off its middle."""
     area = _seen(points, frame)
-    none = np.zeros((0, 2)), np.zeros(0)
     if area.area < 4.0 * width * height:
-        return none
+        return np.zeros((0, 2)), np.zeros(0)
     half = np.array([width, height]) / 2.0 + [2.0, 1.0]
     x0, y0, x1, y1 = area.bounds
     x, y = (np.linspace(a, b, 15) for a, b in ((x0, x1), (y0, y1)))
