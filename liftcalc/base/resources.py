@@ -106,7 +106,7 @@ def template_hash(name: str, folder: Path | None = None) -> str:
         raise InputError.of("template", str(path), f"a readable notebook ({error})") from None
 
 
-_SOURCES = (".py", ".html", ".css", ".typ")
+_SOURCES = (".py", ".csv", ".html", ".css", ".typ")
 """Endings of the files that make numbers, pages and print."""
 
 
