@@ -66,8 +66,21 @@ def believe(root: str, folder: str) -> Entry:
     return damaged(stated._replace(record=blank.record), problems) if problems else stated
 
 
+def _judged(entries: Sequence[Entry]) -> list[Entry]:
+    archive = Standing(entries)
+    return [*map(archive.judged, archive.entries)]
+
+
+def _remembered(words: Iterable[str]) -> list[Entry]:
+    return [Entry(*row) for row in json.loads(f"[{','.join(words)}]")]
+
+
 def _verified(root: str, *, full: bool, starts: tuple[str, ...]) -> list[Entry]:
-    """Every record below *root* as it verifies now, or verified before with the same files."""
+    """Every record below *root* as it verifies now, or did before with the same files; judged.
+
+    What was remembered of a whole archive is judged while its files are looked at, and taken if
+    none of them is another.
+    """
     from tqdm import tqdm
 
     remembered: list[str] = []
@@ -76,6 +89,8 @@ def _verified(root: str, *, full: bool, starts: tuple[str, ...]) -> list[Entry]:
         fingerprints(root, starts) as walked, memory(root) as (known, keep),
         contextlib.ExitStack() as stack,
     ):  # fmt: skip
+        many = starts == ("",) and not full and len(known) > _MANY
+        ahead = _judged(_remembered(words for _, words in known.values())) if many else []
         for path, files in walked:
             folder = path[len(root) :].replace(os.sep, "/").lstrip("/") or "."
             before, words = known.get(folder, ("", ""))
@@ -83,7 +98,9 @@ def _verified(root: str, *, full: bool, starts: tuple[str, ...]) -> list[Entry]:
                 remembered.append(words)
             else:
                 new[folder] = files
-        done = [Entry(*row) for row in json.loads(f"[{','.join(remembered)}]")]
+        if ahead and not new and len(remembered) == len(known):
+            return ahead
+        done = _remembered(remembered)
         roots = [root] * len(new)
         found: Iterator[Entry] = map(believe, roots, new)
         if len(new) > _MANY:
@@ -94,7 +111,7 @@ def _verified(root: str, *, full: bool, starts: tuple[str, ...]) -> list[Entry]:
             sound = [e for e in some if new[e.folder] and e.state != "damaged"]
             keep((e.folder, new[e.folder], json.dumps(e[:20])) for e in sound)
             done += some
-    return done
+    return _judged(done)
 
 
 def _sheets_named(record: str) -> Iterator[str]:
@@ -175,8 +192,7 @@ def scan(root: Path, *, full: bool = False, starts: Sequence[str] = ()) -> list[
     collecting = gc.isenabled()
     gc.disable()  # of some million things read here none is garbage
     try:
-        archive = Standing(_verified(str(root), full=full, starts=begin))
-        rows = _logged(root, [*map(archive.judged, archive.entries)], begin)
+        rows = _logged(root, _verified(str(root), full=full, starts=begin), begin)
     finally:
         if collecting:
             gc.enable()

@@ -11,7 +11,7 @@ import os
 import re
 import shutil
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, Literal
 
@@ -250,6 +250,32 @@ def test_many_records_are_walked_on_every_core_with_the_same_outcome(
     (shelf.folder / ".part-x").mkdir()
     assert walked() == before
     assert scan(shelf.folder) == alone
+
+
+def test_what_was_judged_ahead_is_taken_only_if_no_file_is_another(
+    shelf: Shelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("liftcalc.records.believed._COARSE_NS", -(10**15))
+    made = [shelf.sheet(), shelf.sheet(lift="L3"), shelf.sheet(lift="L4")]
+    alone = scan(shelf.folder)
+    judged: list[int] = []
+    real = register._judged
+
+    def counting(entries: Sequence[Entry]) -> list[Entry]:
+        judged.append(len(entries))
+        return real(entries)
+
+    monkeypatch.setattr(register, "_judged", counting)
+    monkeypatch.setattr(register, "_MANY", 2)
+    assert scan(shelf.folder) == alone
+    assert judged == [3]
+    (shelf.at(made[0]) / "sheet.html").write_bytes(b"RELEASED")
+    shutil.rmtree(shelf.at(made[1]))
+    late = shelf.sheet(utc=JUNE, lift="L4", revises=(made[2].link,))
+    states = {e.record: e.state for e in scan(shelf.folder)}
+    assert states == {
+        made[0].record: "damaged", made[2].record: "superseded", late.record: "prepared",
+    }  # fmt: skip
 
 
 def test_a_check_of_the_future_does_not_make_a_record_checked(shelf: Shelf) -> None:
