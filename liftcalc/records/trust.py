@@ -134,14 +134,16 @@ def signature_findings(
     findings += [f"time stamp {s.file}: {s.problem}" for s in stamps if s.problem]
     notes = [f"time stamp {s.file}: {s.words}" for s in stamps if not s.problem]
     log = read_log(folder.absolute().parent) if any(s.log for s in signatures) else None
+    # Whatever it says of the record: a log that does not name it is that of another archive.
+    named = log is not None and any(line.name == manifest.record for line in log.lines)
     counted = set()
     for s in signatures:
         if s.problem:
             continue
-        if not log and s.log:
+        if s.log and not named:
             alone = "the log that it names is not here: what came later is not seen"
             notes.append(f"signature {s.file}: {alone}")
-        elif log and not _continues(log, s.log):
+        elif log and named and not _continues(log, s.log):
             findings.append(f"{LOG_NAME}: is not that of the time of signature {s.file}, and more")
         words = f"signed as {s.role} by {s.name} at {s.utc}, key {s.fingerprint}"
         against = (

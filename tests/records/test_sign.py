@@ -22,7 +22,7 @@ import pytest
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.strict_json import dumps, sha256_hex
 from liftcalc.records import sign
-from liftcalc.records.log import log_head, missing, read_log
+from liftcalc.records.log import append, log_head, missing, read_log
 from liftcalc.records.manifest import Manifest, manifest_bytes
 from liftcalc.records.trust import signature_findings
 from liftcalc.records.verify import verify_record
@@ -400,10 +400,19 @@ def test_a_log_cut_off_after_a_signature_is_found(
     log.write_bytes(b"".join(lines[:-2]))
     (finding,) = signature_findings(record, _manifest(record))[0]
     assert finding.startswith("log.jsonl: is not that of the time of signature approved-C.-Chief")
-    log.unlink()  # a record taken elsewhere leaves its log behind
-    findings, notes = signature_findings(record, _manifest(record))
-    assert findings == []
-    assert len([n for n in notes if n.endswith("not here: what came later is not seen")]) == 1
+    log.unlink()
+    sha256 = _manifest(record).manifest_sha256
+    for what in ("record", "withdrawn"):  # written anew, as if the record had never stood
+        append(record.parent, what, record.name, sha256)
+        assert signature_findings(record, _manifest(record))[0] == [finding]
+    log.unlink()  # a record taken elsewhere leaves its log behind, and may find another there
+    for there in ("none", "another"):
+        if there == "another":
+            append(tmp_path, "record", "another", "1" * 64)
+            log.write_bytes((tmp_path / log.name).read_bytes())
+        findings, notes = signature_findings(record, _manifest(record))
+        assert findings == []
+        assert len([n for n in notes if n.endswith("not here: what came later is not seen")]) == 1
 
 
 def test_a_record_that_changed_since_the_signer_saw_it_is_not_signed(
