@@ -102,7 +102,7 @@ def keep_environment(archive: Path, *, release: Path | None = None) -> Path:
                     "archive",
                     str(target),
                     f"the packages that run here; {odd[0][0]} is another",
-                    "It was laid there from another installation: find out by whom, or move it away.",
+                    "Another installation laid it there: find out by whom, or move it away.",
                 )
             return target
         part.rename(target)
