@@ -20,7 +20,18 @@ ROOMS = (
     *("base", "facts", "survey"),
     *("crane", "reactions", "wind", "dynamics", "rigging", "ground", "clearance"),
     *("calibration", "uncertainty", "placement"),
-    *("lift", "views", "records", "sheets", "run", "panels", "handbook", "cli_records", "cli"),
+    *(
+        "lift",
+        "plan",
+        "views",
+        "records",
+        "sheets",
+        "run",
+        "panels",
+        "handbook",
+        "cli_records",
+        "cli",
+    ),
 )
 """Lowest first: a room imports only from itself and from rooms before it."""
 
