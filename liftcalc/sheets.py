@@ -23,7 +23,9 @@ from liftcalc.base.strict_json import dumps, plain
 from liftcalc.base.text import SCOPE_LINE, Safe, format_value, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.records import blocks
+from liftcalc.records.blocks import BLOCK_MIME, FILE_MIME
 from liftcalc.records.derive import given_names
+from liftcalc.records.html import page_faults
 from liftcalc.records.inputs import (
     ParentResults,
     SheetParameters,
@@ -84,7 +86,7 @@ def _show(bundle: dict[str, Any]) -> None:
 def _display(block: blocks.Block, text: str, *, style: bool = False) -> None:
     head = f"<style>{BLOCK_CSS}</style>" if style else ""
     page = f'{head}<div class="lc">{block_html(block)}</div>'
-    _show({"text/plain": text, "text/html": page, blocks.BLOCK_MIME: block})
+    _show({"text/plain": text, "text/html": page, BLOCK_MIME: block})
 
 
 @dataclass
@@ -189,13 +191,21 @@ class Sheet:
         plt.close(figure)
         block = blocks.in_units(blocks.figure_block(name, caption), self.units, self._names)
         _show(
-            {
-                "text/plain": f"Figure: {block['caption']}",
-                "image/svg+xml": svg,
-                blocks.BLOCK_MIME: block,
-            }
+            {"text/plain": f"Figure: {block['caption']}", "image/svg+xml": svg, BLOCK_MIME: block}
         )
         self._put(blocks.screen_block(caption), caption)
+
+    def attach(self, name: str, text: str, caption: str) -> None:
+        """Lay a text file into the record, under ``files``; a page may load and run nothing."""
+        if not re.fullmatch(r"[a-z][a-z0-9_]{0,39}\.(html|geojson|dxf|csv)", name):
+            raise InputError.of("file name", name, "small letters, digits and _, .html ... .csv")
+        if name in self._figures:
+            raise InputError.of("file name", name, "a new name")
+        if name.endswith(".html") and (faults := page_faults(text.encode())):
+            raise InputError.of(name, faults[0], "a page that loads and runs nothing")
+        self._figures.append(name)
+        block = blocks.in_units(blocks.file_block(name, caption), self.units, self._names)
+        _show({"text/plain": f"File: {name}", FILE_MIME: text, BLOCK_MIME: block})
 
     def conclude(self, checks: Sequence[Check], values: Mapping[str, Any]) -> Verdict:
         """Write the results file, as the last act of the sheet, and return the verdict.

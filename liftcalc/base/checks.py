@@ -17,8 +17,10 @@ from liftcalc.base.errors import InputError
 from liftcalc.base.text import text_in_units
 from liftcalc.base.words import NO_DATA, STATE_WORDS
 
-Status = Literal["within", "found", "condition", "over", "not_found", "no_data"]
+Status = Literal["within", "found", "condition", "over", "not_found", "no_data", "incomplete"]
 Sense = Literal["max", "min"]
+FAILED: tuple[Status, ...] = ("over", "no_data", "not_found", "incomplete")
+"""States that fail a sheet."""
 
 MAKER_CONFIRMS = "the manufacturer confirms this layout"
 """Condition of whatever rests on a chart carried over to a base that it was not made for."""
@@ -129,6 +131,17 @@ def no_data_check(
     )  # fmt: skip
 
 
+def stated_check(
+    id: str, title: str, *, missing: int, of: int, reference: str, where: str = "", remedy: str = ""
+) -> Check:  # fmt: skip
+    """Row of a lift plan: how many of the facts that are asked for are not stated."""
+    return Check(
+        id=id, title=title, value=float(missing), limit=0.0, quantity="count", sense="max",
+        utilisation=None, status="incomplete" if missing else "within", reference=reference,
+        where=where if missing else f"{of} stated", remedy=remedy if missing else "",
+    )  # fmt: skip
+
+
 @dataclass(frozen=True)
 class Verdict:
     """What the whole sheet says: status, governing check, and every check that is not within.
@@ -174,9 +187,10 @@ class Verdict:
 
 
 def _severity(check: Check) -> tuple[int, float]:
-    rank = {"over": 3, "not_found": 3, "no_data": 2, "condition": 1, "found": 0, "within": 0}[
-        check.status
-    ]
+    rank = {
+        "over": 4, "not_found": 4, "no_data": 3, "incomplete": 2, "condition": 1, "found": 0,
+        "within": 0,
+    }[check.status]  # fmt: skip
     return rank, check.utilisation if check.utilisation is not None else (1e9 if rank else 0.0)
 
 
@@ -191,7 +205,7 @@ def verdict(checks: Sequence[Check]) -> Verdict:
     return Verdict(
         status=ranked[0].status,
         governing=ranked[0],
-        failed=tuple(c for c in ranked if c.status in ("over", "no_data", "not_found")),
+        failed=tuple(c for c in ranked if c.status in FAILED),
         found=tuple(c for c in ranked if c.status == "found"),
         conditional=tuple(c for c in ranked if c.status == "condition"),
     )

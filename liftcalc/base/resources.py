@@ -15,7 +15,9 @@ from typing import Any
 from liftcalc.base.errors import InputError
 from liftcalc.base.files import writing
 
-CHAIN: tuple[str, ...] = ("site_survey", "leg_layout", "lift_check", "ground_pressure")
+CHAIN: tuple[str, ...] = (
+    "site_survey", "leg_layout", "lift_check", "ground_pressure", "lift_plan",
+)  # fmt: skip
 """The templates in the order in which one lift passes through them."""
 
 PARENT_OF: dict[str, str] = dict(zip(CHAIN[1:], CHAIN[:-1], strict=True))
@@ -26,6 +28,7 @@ SHEET_TITLES: dict[str, str] = {
     "leg_layout": "Leg layout",
     "lift_check": "Lift check",
     "ground_pressure": "Ground pressure",
+    "lift_plan": "Lift plan",
     "where_to_stand": "Crane position search",
 }
 
@@ -42,7 +45,7 @@ def data_dir() -> Path:
 
 
 def templates_dir() -> Path:
-    """Folder of the four templates."""
+    """Folder of the templates."""
     return data_dir() / "templates"
 
 

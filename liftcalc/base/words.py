@@ -18,6 +18,7 @@ STATE_WORDS: dict[str, str] = {
     "no_data": "no capacity data",
     "found": "positions found",
     "not_found": "no position found",
+    "incomplete": "plan incomplete",
 }
 """The states of a check and of a sheet, the same wherever they are shown."""
 

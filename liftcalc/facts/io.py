@@ -35,7 +35,9 @@ from liftcalc.facts.plain import (
     require_plain,
     yaml_data,
 )
+from liftcalc.facts.plan import Plan
 from liftcalc.facts.rigging import Accessories
+from liftcalc.facts.rule_set import RuleSet
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_from_geojson
 from liftcalc.facts.table_rows import table_rows
@@ -44,7 +46,7 @@ from liftcalc.facts.tandem import TandemLift
 FACTS: dict[str, type[Fact]] = {
     "machine": Machine, "rated-chart": RatedChart, "confirmation": Confirmation, "mat": Mat,
     "accessories": Accessories, "ground-profile": SurveyedProfile, "site": Site, "lift": Lift,
-    "tandem-lift": TandemLift, "job": Job,
+    "tandem-lift": TandemLift, "rule-set": RuleSet, "plan": Plan, "job": Job,
 }  # fmt: skip
 F = TypeVar("F", bound=Fact)
 
@@ -233,8 +235,8 @@ def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
 
     The job file is YAML or JSON: ``id, title, client, invented, rules`` and the file names
     ``site``, ``machines``, ``charts``, ``mats``, ``accessories``, ``lifts`` and, where there are
-    any, ``confirmations``, ``tandem_lifts`` and ``boreholes`` (relative to it; see
-    :mod:`liftcalc.facts.boreholes`).
+    any, ``confirmations``, ``tandem_lifts``, ``rule_sets``, ``plan`` and ``boreholes``
+    (relative to it; see :mod:`liftcalc.facts.boreholes`).
     A value given in place of a file name is taken as it stands.
     """
     path = Path(path)
@@ -257,7 +259,9 @@ def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
         job["site"] = _with_boreholes(job.get("site"), base, holes, invented)
     if source is not None:
         parse_fact(Site, job["site"], source=str(source))
-    for field in ("machines", "charts", "confirmations", "mats", "tandem_lifts"):
+    if isinstance(job.get("plan"), str):
+        job["plan"] = read_data(base / job["plan"])
+    for field in ("machines", "charts", "confirmations", "mats", "tandem_lifts", "rule_sets"):
         job[field] = _listed(field, job.get(field, []), base, path)
     job["accessories"] = _accessories(job.get("accessories", {}), base, path)
     if isinstance(job.get("lifts"), str):

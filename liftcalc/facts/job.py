@@ -17,7 +17,9 @@ from liftcalc.facts.lift import Lift
 from liftcalc.facts.limits import LEAST
 from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
+from liftcalc.facts.plan import TITLES, Plan
 from liftcalc.facts.rigging import Accessories
+from liftcalc.facts.rule_set import RuleSet
 from liftcalc.facts.site import Site
 from liftcalc.facts.tandem import TandemLift, TandemMachine
 
@@ -106,6 +108,8 @@ class Job(Fact):
     accessories: Accessories
     lifts: Annotated[tuple[Lift, ...], Field(min_length=1)]
     tandem_lifts: tuple[TandemLift, ...] = ()
+    rule_sets: tuple[RuleSet, ...] = ()
+    plan: Plan | None = None
 
     @model_validator(mode="after")
     def _references(self) -> Self:
@@ -123,6 +127,7 @@ class Job(Fact):
                 ("charts", [c.id for c in self.charts]),
                 ("confirmations", [c.id for c in self.confirmations]),
                 ("mats", [m.id for m in self.mats]),
+                ("rule_sets", [r.id for r in self.rule_sets]),
                 ("lifts", [*(x.id for x in self.lifts), *(x.id for x in self.tandem_lifts)]),
             )
             if len(set(ids)) != len(ids)
@@ -132,6 +137,7 @@ class Job(Fact):
         problems += self._confirmation_problems()
         for lift in self.lifts:
             problems += _lift_problems(lift, known)
+        problems += self._plan_problems()
         for tandem in self.tandem_lifts:
             for k, one in enumerate(tandem.machines):
                 problems += _choice_problems(f"tandem lift {tandem.id}: machines[{k}]", one, known)
@@ -170,6 +176,16 @@ class Job(Fact):
                 )
         return problems
 
+    def _plan_problems(self) -> list[str]:
+        """Lifts that the plan speaks of and the job has not, and texts that no plan has."""
+        known = {lift.id for lift in self.lifts}
+        lifts = self.plan.lifts if self.plan is not None else {}
+        return [
+            *(f"plan: lifts.{id} is not a lift of the job" for id in lifts if id not in known),
+            *(f"rule set {r.id}: requires the text {x.text!r}; allowed: {', '.join(TITLES)}"
+              for r in self.rule_sets for x in r.requires if x.text not in TITLES),
+        ]  # fmt: skip
+
     def lift(self, id: str) -> Lift:
         """The lift with this id; KeyError where there is none."""
         return {item.id: item for item in self.lifts}[id]
@@ -203,6 +219,7 @@ class Job(Fact):
                 "charts": self.charts_for(lift),
                 "confirmations": tuple(c for c in self.confirmations if c.concerns(lift)),
                 "tandem_lifts": (),
+                "plan": None if self.plan is None else self.plan.for_lift(id),
             }
         )
 

@@ -222,8 +222,11 @@ def _level_words(lift: LiftAssessment, show: Show) -> str:
 
 def card_legs(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
     """Setting of each outrigger; none where the lift must not be made as planned."""
-    if not lifts_as_planned(lift):
-        return []
+    return leg_rows(lift, show) if lifts_as_planned(lift) else []
+
+
+def leg_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
+    """Setting of each outrigger as planned, its mat, packing, maximum force and ground."""
     setup, place, forces = lift.setup, lift.place, lift.forces
     each = zip(setup.machine.legs, setup.lift.legs.as_tuple(), place.packing_m.tolist(),
                forces.design_kN.tolist(), place.zones, strict=True)  # fmt: skip

@@ -16,6 +16,7 @@ from shapely.geometry import LineString
 
 from liftcalc.base.errors import require_between, require_non_negative, require_positive
 from liftcalc.crane.sectors import ESTIMATE
+from liftcalc.lift.path import LoadPath
 from liftcalc.lift.path_study import PathStudy
 from liftcalc.lift.setup import Setup, to_site_m
 
@@ -81,14 +82,14 @@ def critical_of(setup: Setup, study: PathStudy) -> CriticalLift:
     return critical_lift(
         setup.gross_t, rated, share_ratio=rules.critical_share_percent / 100,
         share_owner=rules.critical_share_owner, cranes=1, persons=lift.persons,
-        out_of_sight=lift.out_of_sight, crosses_line=_crosses_line(setup, study),
+        out_of_sight=lift.out_of_sight, crosses_line=crosses_line(setup, study.path),
         stated=[reason for reason in reasons if reason],
     )  # fmt: skip
 
 
-def _crosses_line(setup: Setup, study: PathStudy) -> bool:
+def crosses_line(setup: Setup, path: LoadPath) -> bool:
     """Whether the load, turned to any angle, comes over or under a conductor on the path."""
     half = float(np.hypot(setup.lift.load.length_m, setup.lift.load.width_m)) / 2
-    swept = LineString(to_site_m(study.path.hook_m, setup.lift)).buffer(half)
+    swept = LineString(to_site_m(path.hook_m, setup.lift)).buffer(half)
     lines = (LineString([p[:2] for p in line.points]) for line in setup.site.overhead_lines)
     return any(map(swept.intersects, lines))

@@ -17,6 +17,8 @@ from liftcalc.base.words import has_british_word, us_words
 Block = dict[str, Any]
 
 BLOCK_MIME = "application/vnd.liftcalc.block+json"
+FILE_MIME = "application/vnd.liftcalc.file"
+"""Text of a file that travels with the sheet, until the record holds it as a file."""
 
 
 def title_block(
@@ -118,6 +120,11 @@ def cautions(extra: Sequence[str] = ()) -> Block:
 def figure_block(name: str, caption: str) -> Block:
     """Caption and name of a drawing; the drawing travels beside it as SVG."""
     return {"kind": "figure", "name": name, "caption": caption}
+
+
+def file_block(name: str, caption: str) -> Block:
+    """Name of a file that travels with the sheet, and what it is."""
+    return {"kind": "file", "name": name, "caption": caption}
 
 
 def card(

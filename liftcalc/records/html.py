@@ -22,7 +22,7 @@ from liftcalc.base import resources
 from liftcalc.base.errors import RecordError
 from liftcalc.base.text import text_in_units
 from liftcalc.base.units import UnitSystem
-from liftcalc.records.blocks import BLOCK_MIME, figure_block
+from liftcalc.records.blocks import BLOCK_MIME, FILE_MIME, figure_block
 from liftcalc.records.manifest import Manifest, safe_name
 from liftcalc.records.pages import block_html, page, part, print_frame
 
@@ -94,8 +94,13 @@ def drawing_path(name: object) -> str:
     return f"figures/{safe_name(str(name)).lower()}.svg"
 
 
+def file_path(name: object) -> str:
+    """Where in a record a file that travels with the sheet lies."""
+    return f"files/{safe_name(str(name)).lower()}"
+
+
 def take_drawings(notebook: Mapping[str, Any]) -> dict[str, bytes]:
-    """Take the drawings out of an executed notebook, each to its path inside the record.
+    """Take drawings and files out of an executed notebook, each to its path inside the record.
 
     In their place the notebook keeps a link, so that it still opens by itself beside them. A
     notebook whose drawings were taken out before has none.
@@ -104,6 +109,10 @@ def take_drawings(notebook: Mapping[str, Any]) -> dict[str, bytes]:
     for cell in notebook.get("cells", []):
         for output in cell.get("outputs", []):
             data = output.get("data", {})
+            if FILE_MIME in data:
+                drawings[file_path(data[BLOCK_MIME]["name"])] = _joined(
+                    data.pop(FILE_MIME)
+                ).encode()
             if "image/svg+xml" not in data:
                 continue
             block = data.setdefault(BLOCK_MIME, figure_block(f"figure_{len(drawings) + 1}", ""))
@@ -202,7 +211,7 @@ class _PageReader(HTMLParser):
         if "http-equiv" in given and not self.policies:
             self.faults.append("its content policy does not come first")
         for name, value in given.items():
-            shown = {"src": _DRAWING, "href": "#.*"}.get(name)
+            shown = {"src": _DRAWING, "href": r"#.*|files/[\w.-]+"}.get(name)
             if name.startswith("on") or name == "srcdoc":
                 self.faults.append(f"holds {name}")
             elif shown is not None and not re.fullmatch(shown, value):

@@ -24,7 +24,17 @@ from liftcalc.records.formula import formula_parts, row_groups, step_parts
 
 _FOLDER = Path(__file__).parent
 BLOCK_CSS = "\n" + (_FOLDER / "blocks.css").read_text(encoding="utf-8")
-_KINDS = ("calculation", "card", "cautions", "figure", "screen", "table", "title", "verdict")
+_KINDS = (
+    "calculation",
+    "card",
+    "cautions",
+    "figure",
+    "file",
+    "screen",
+    "table",
+    "title",
+    "verdict",
+)
 _MACROS = {"checks": "checks"} | {kind: kind for kind in _KINDS}
 PAPER: dict[UnitSystem, str] = {"metric": "A4", "us": "letter"}
 """Paper that goes with the units of a page."""

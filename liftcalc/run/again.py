@@ -70,7 +70,7 @@ def made_here(
 
 
 def figures_in(verified: Verified) -> dict[str, bytes]:
-    return {k: v for k, v in verified.content.items() if k.startswith("figures/")}
+    return {k: v for k, v in verified.content.items() if k.startswith(("figures/", "files/"))}
 
 
 def _prepare_again(

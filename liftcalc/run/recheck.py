@@ -70,6 +70,8 @@ def _compare_shown(verified: Verified, again: Again, outcome: CheckOutcome) -> N
     for name in sorted(set(drawn) | set(again.figures)):
         if name not in drawn or name not in again.figures:
             told.append(f"{name}: {'is missing' if name not in drawn else 'is no drawing of it'}")
+        elif drawn[name] != again.figures[name] and not name.endswith(".svg"):
+            exact.append(f"{name}: is not what the sheet gives when it is made again")
         elif drawn[name] != again.figures[name]:
             where = drawing_differences(drawn[name], again.figures[name])
             exact += [f"{name}: {text}" for text in where]
@@ -81,8 +83,10 @@ def _compare_shown(verified: Verified, again: Again, outcome: CheckOutcome) -> N
         elif name in verified.content and made != verified.content[name]:
             exact.append(f"{name}: is not what the sheet gives when it is made again")
     outcome.findings += [
-        f"sheet.html: {odd}" for odd in page_faults(verified.content["sheet.html"])
-    ]
+        f"{name}: {odd}"
+        for name, page in verified.content.items() if name.endswith(".html")
+        for odd in page_faults(page)
+    ]  # fmt: skip
 
 
 def _compare(

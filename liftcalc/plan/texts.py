@@ -1,0 +1,86 @@
+"""The plan's texts: what the rule sets ask for, what is missing, and the texts as tables.
+
+Sources: the clauses of the job's rule sets, each named beside the text that it asks for.
+"""
+
+from liftcalc.base.checks import Check, stated_check
+from liftcalc.facts.plan import TITLES, Plan
+from liftcalc.plan.rules import RuleAnswers, source_words
+
+MISSING = "missing"
+
+
+def wanted(answers: RuleAnswers) -> dict[str, list[str]]:
+    """Each text that a rule set asks for in this lift, and who asks for it."""
+    lift = answers.lift
+    asked: dict[str, list[str]] = {}
+    for rules in lift.job.rule_sets:
+        holds = {"always": True, "critical": answers.is_critical(rules),
+                 "persons": lift.setup.lift.persons}  # fmt: skip
+        for item in rules.requires:
+            if holds[item.when]:
+                asked.setdefault(item.text, []).append(source_words(rules, item.clause, item.read))
+    return asked
+
+
+def _lines(plan: Plan, name: str) -> list[str]:
+    """One text as lines; none where it is missing."""
+    value = getattr(plan, name)
+    if name == "team":
+        return [f"{p.role}: {p.name} ({p.qualification})" for p in value]
+    if name == "hazards":
+        return [f"{h.hazard}: {h.measure} ({h.by})" for h in value]
+    if name in ("crane_papers", "permits", "attachments"):
+        until = (f", valid until {p.until}" if p.until else "" for p in value)
+        return [f"{p.what}: {p.document}, {p.date}{u}" for p, u in zip(value, until, strict=True)]
+    if name == "answers":
+        return [f"{ask}: {'yes' if said else 'no'}" for ask, said in value.items()]
+    return [value] if value else []
+
+
+def text_checks(answers: RuleAnswers) -> list[Check]:
+    """A row for each text that is asked for and missing, by name; one for all that are there."""
+    plan, asked = answers.lift.job.plan or Plan(), wanted(answers)
+    missing = [name for name in asked if not _lines(plan, name)]
+    rows = [
+        stated_check(
+            f"plan-text-{name}", f"Text of the plan: {TITLES[name]}", missing=1, of=1,
+            where=MISSING, reference="; ".join(asked[name]),
+            remedy=f"State {name} in the plan of the job.",
+        )
+        for name in missing
+    ]  # fmt: skip
+    rows.append(stated_check(
+        "plan-texts", "Texts that the rule sets ask for and the plan lacks", missing=len(missing),
+        of=len(asked), where=", ".join(TITLES[n] for n in missing),
+        reference="the job's rule sets", remedy="State them in the plan of the job.",
+    ))  # fmt: skip
+    return rows + _out_of_date(answers)
+
+
+def _out_of_date(answers: RuleAnswers) -> list[Check]:
+    """Papers that are out of date on the day of the lift, or cannot be judged without a day."""
+    plan = answers.lift.job.plan or Plan()
+    papers = [p for p in (*plan.crane_papers, *plan.permits) if p.until is not None]
+    old = [p.what for p in papers if plan.date is None or (p.until or "") < plan.date]
+    return [
+        stated_check(
+            "plan-papers", "Certificates and permits not valid on the day of the lift",
+            missing=len(old), of=len(papers), where="; ".join(old),
+            reference="each document's own end of validity",
+            remedy="Renew them, or state the date of the lift.",
+        )
+    ]  # fmt: skip
+
+
+def text_rows(answers: RuleAnswers, *names: str) -> list[tuple[str, str, str]]:
+    """Texts of the plan: what it is, the text or *missing*, and who asks for it."""
+    plan, asked = answers.lift.job.plan or Plan(), wanted(answers)
+    rows = []
+    for name in names:
+        lines = _lines(plan, name) or [MISSING if name in asked else "not stated"]
+        rows += [
+            (TITLES[name] if n == 0 else "", line, "; ".join(asked.get(name, ())) if n == 0 else "")
+            for n, line in enumerate(lines)
+        ]
+    return rows
