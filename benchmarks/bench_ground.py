@@ -11,8 +11,7 @@ import pytest
 from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.ground.beam import centred_beam
-from liftcalc.ground.slip import slip_check
-from liftcalc.ground.slip_circles import SoilLayer, Surcharge
+from liftcalc.ground.slip import SoilLayer, Surcharge, slip_check
 from liftcalc.ground.stress import legs_stress_by_leg_kPa
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.ground_study import all_ground_checks, ground_study

@@ -29,8 +29,8 @@ import pytest
 import shapely
 
 from liftcalc.base.resources import demo_job_path
+from liftcalc.clearance.bodies import CraneShape
 from liftcalc.clearance.crane_bodies import crane_bodies
-from liftcalc.clearance.crane_shape import CraneShape
 from liftcalc.clearance.hung import HungLoad
 from liftcalc.clearance.least import Obstacle, least_clearances
 from liftcalc.clearance.powerline import sagged_line
@@ -44,8 +44,7 @@ from liftcalc.lift.standing import SheetCheck, search_problem
 from liftcalc.placement.capacity import ChartCapacity, LiftDuty
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
-from liftcalc.placement.measure import SearchProblem
-from liftcalc.placement.places import StandPlace
+from liftcalc.placement.measure import SearchProblem, StandPlace
 from liftcalc.placement.poses import margin_map
 from liftcalc.placement.search import SearchResult, search
 

@@ -12,8 +12,7 @@ import pytest
 
 from liftcalc.dynamics.swing import slewing_effect
 from liftcalc.rigging.assembly import RiggingItem, WeakestItem, weakest_item
-from liftcalc.rigging.hitches import leg_rating
-from liftcalc.rigging.shackles import shackle_rating
+from liftcalc.rigging.hitches import leg_rating, shackle_rating
 from liftcalc.rigging.slings import bridle_tensions
 from liftcalc.wind.boom import boom_wind
 

@@ -17,8 +17,7 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_positive
-from liftcalc.clearance.bodies import Body, MovingMember, MovingPrism, placed_m
-from liftcalc.clearance.crane_shape import CraneShape
+from liftcalc.clearance.bodies import Body, CraneShape, MovingMember, MovingPrism, placed_m
 from liftcalc.clearance.hung import HungLoad, beam_body, hung_bodies
 from liftcalc.clearance.solids import member_rings_m
 

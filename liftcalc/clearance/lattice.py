@@ -16,9 +16,8 @@ from scipy.sparse.csgraph import connected_components, dijkstra
 
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import InputError, Problem, field_problems
-from liftcalc.clearance.bodies import MovingMember, MovingPrism
+from liftcalc.clearance.bodies import CraneShape, MovingMember, MovingPrism
 from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
-from liftcalc.clearance.crane_shape import CraneShape
 from liftcalc.clearance.hung import HungLoad
 from liftcalc.clearance.least import Obstacle, clearance_series
 

@@ -16,8 +16,7 @@ import numpy as np
 import shapely
 
 from liftcalc.base.arrays import FloatArray, IntArray
-from liftcalc.clearance.members import Members
-from liftcalc.clearance.shapes import Shapes
+from liftcalc.clearance.members import Members, Shapes
 from liftcalc.clearance.solids import member_prism_distance_m, segment_square_m2
 from liftcalc.clearance.uprights import Uprights
 

@@ -14,9 +14,8 @@ import numpy as np
 from liftcalc.base.errors import require_non_negative
 from liftcalc.clearance.bodies import MovingPrism
 from liftcalc.clearance.least import ZONES, ClearanceResult, Obstacle
-from liftcalc.clearance.members import Moving
+from liftcalc.clearance.members import ACCURACY_M, Moving, Shapes
 from liftcalc.clearance.search import least
-from liftcalc.clearance.shapes import ACCURACY_M, Shapes
 from liftcalc.clearance.solids import Prism
 from liftcalc.clearance.uprights import Uprights
 

@@ -25,9 +25,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from liftcalc.base.arrays import FloatArray, IntArray
-from liftcalc.clearance.members import Members
+from liftcalc.clearance.members import ACCURACY_M, ROUNDING_M, Members, Shapes
 from liftcalc.clearance.nearest import separated_m
-from liftcalc.clearance.shapes import ACCURACY_M, ROUNDING_M, Shapes
 from liftcalc.clearance.uprights import Uprights
 
 _STRIDES = (64, 8, 1)

@@ -13,10 +13,20 @@ import numpy as np
 
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
-from liftcalc.clearance.members import Moving, is_point_or_sharp, ways_m
-from liftcalc.clearance.plane import edge_square_m2, point_segment_square_m2, ray_crossings
-from liftcalc.clearance.shapes import ACCURACY_M, ROUNDING_M, Shapes
-from liftcalc.clearance.solids import member_rings_m
+from liftcalc.clearance.members import (
+    ACCURACY_M,
+    ROUNDING_M,
+    Moving,
+    Shapes,
+    is_point_or_sharp,
+    ways_m,
+)
+from liftcalc.clearance.solids import (
+    edge_square_m2,
+    member_rings_m,
+    point_segment_square_m2,
+    ray_crossings,
+)
 
 FACET = 1.0 / float(np.cos(np.pi / 16))
 """Corner of the 16 facets drawn around a circle of radius 1."""

@@ -36,8 +36,15 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
-from liftcalc.crane.chart import ChartTable, Interpolation, equal_runs, rated_capacity_t
-from liftcalc.crane.chart_bases import ChartBase, chart_bases, upper_limit_t
+from liftcalc.crane.chart import (
+    ChartBase,
+    ChartTable,
+    Interpolation,
+    chart_bases,
+    equal_runs,
+    rated_capacity_t,
+    upper_limit_t,
+)
 from liftcalc.crane.legs import BasePolygon, same_base
 from liftcalc.crane.masses import BoomState, MachineMasses, weight_and_moment
 from liftcalc.crane.sectors import (

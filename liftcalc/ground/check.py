@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import FloatArray
 from liftcalc.ground.allowable import AllowablePressure, allowable_pressure
 from liftcalc.ground.beam import centred_beam_shape, subgrade_modulus_vesic_kN_m3
-from liftcalc.ground.factors import Method
+from liftcalc.ground.bearing import Method
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.mats import MatCheck, mat_check
 from liftcalc.ground.profile import GroundProfile, layer_tops_m

@@ -15,8 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import require_between, require_non_negative, require_positive
-from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
-from liftcalc.ground.shape import side_ratio
+from liftcalc.ground.bearing import NC_UNDRAINED, bearing_factors, side_ratio
 
 KS_PHI_DEG = np.array([20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0])
 """Friction angles at which the curves of Ks were read. [deg]"""

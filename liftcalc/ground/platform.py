@@ -17,8 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
-from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3
-from liftcalc.ground.factors import NC_UNDRAINED, bearing_factors
+from liftcalc.ground.bearing import NC_UNDRAINED, WATER_UNIT_WEIGHT_KN_M3, bearing_factors
 
 BR470_LOAD_FACTORS: dict[int, tuple[float, float]] = {1: (2.0, 1.6), 2: (1.5, 1.2)}
 """Load case: (factor without platform, factor with platform). Case 1: the driver can do

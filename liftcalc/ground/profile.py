@@ -14,8 +14,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from liftcalc.base.errors import InputError, Problem
-from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3
-from liftcalc.ground.factors import PHI_MAX_DEG
+from liftcalc.ground.bearing import PHI_MAX_DEG, WATER_UNIT_WEIGHT_KN_M3
 
 Voids = Literal["none found", "present", "unknown"]
 

@@ -2,7 +2,7 @@
 
 With the load's clearance from the crane that lifts it.
 
-Source: plane geometry, as in :mod:`liftcalc.clearance.hung`, :mod:`liftcalc.clearance.boom_bodies`
+Source: plane geometry, as in :mod:`liftcalc.clearance.hung`, :mod:`liftcalc.clearance.bodies`
 and :mod:`liftcalc.lift.own_clearance`.
 """
 
@@ -12,8 +12,7 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check
-from liftcalc.clearance.bodies import MovingMember, MovingPrism
-from liftcalc.clearance.boom_bodies import PARTS, largest_bow
+from liftcalc.clearance.bodies import PARTS, MovingMember, MovingPrism, largest_bow
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_hook import deflected_rows

@@ -8,8 +8,14 @@ from collections.abc import Iterator
 import numpy as np
 
 from liftcalc.base.checks import Check
-from liftcalc.crane.chart import ChartTable, Interpolation, rated_capacity_t, slew_in_sector
-from liftcalc.crane.chart_bases import ChartBase, chart_bases
+from liftcalc.crane.chart import (
+    ChartBase,
+    ChartTable,
+    Interpolation,
+    chart_bases,
+    rated_capacity_t,
+    slew_in_sector,
+)
 from liftcalc.crane.legs import LEG_NAMES, BasePolygon
 from liftcalc.crane.sectors import CARRIED, CONFIRMED, ESTIMATE, SOURCES
 from liftcalc.crane.stability import rule_test_load_t

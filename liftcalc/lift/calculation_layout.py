@@ -28,7 +28,7 @@ from liftcalc.lift.path import LoadPath
 from liftcalc.lift.path_study import PathStudy, capacity_grid, study_path
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.standing import leg_room
-from liftcalc.placement.legroom import TOUCH_M
+from liftcalc.placement.ground import TOUCH_M
 
 
 def layout_calculation(a: LiftAssessment, checks: Sequence[Check]) -> Calculation:

@@ -4,17 +4,17 @@ With every factor: layers and water, the set of safety factors that allows least
 to the layer, bearing, or punching through a stronger layer into clay (granular ground, or a
 crust), and the way back to the mat by the ratio of areas.
 
-Sources: those of :mod:`liftcalc.ground.mechanisms`, beside each row.
+Sources: those of :mod:`liftcalc.ground.allowable`, beside each row.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from liftcalc.ground.effective import WATER_UNIT_WEIGHT_KN_M3 as WATER
-from liftcalc.ground.factors import METHOD_NAMES, NC_UNDRAINED, Method
+from liftcalc.ground.allowable import PHI_PUNCHING_DEG, Judged, MatArea, mechanisms_of_layer
+from liftcalc.ground.bearing import METHOD_NAMES, NC_UNDRAINED, Method
+from liftcalc.ground.bearing import WATER_UNIT_WEIGHT_KN_M3 as WATER
 from liftcalc.ground.layers import KS, KS_PHI_DEG, KS_RATIO
-from liftcalc.ground.mechanisms import PHI_PUNCHING_DEG, Judged, MatArea, mechanisms_of_layer
 from liftcalc.ground.profile import (
     GroundLayer,
     GroundProfile,

@@ -10,7 +10,7 @@ from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.close_path import path_corners
 from liftcalc.lift.path import STAGE_WORDS, LoadPath
 from liftcalc.lift.setup import Setup
-from liftcalc.placement.places import StandPlace
+from liftcalc.placement.measure import StandPlace
 
 LIFT_LIST = "lift list"
 MACHINE = "machine data"

@@ -21,8 +21,12 @@ from liftcalc.lift.rigging_items import (
 )
 from liftcalc.lift.rigging_study import RiggingStudy
 from liftcalc.lift.setup import Setup
-from liftcalc.rigging.hitches import CHOKE_FACTOR_EN, bend_efficiency_ratio, choke_angle_ratio
-from liftcalc.rigging.shackles import SIDE_LOAD_BANDS
+from liftcalc.rigging.hitches import (
+    CHOKE_FACTOR_EN,
+    SIDE_LOAD_BANDS,
+    bend_efficiency_ratio,
+    choke_angle_ratio,
+)
 from liftcalc.rigging.tables import ASME_B30_9_CHOKE, ASME_B30_26, BEND_EFFICIENCY, EN_13414_1
 
 

@@ -24,7 +24,7 @@ from liftcalc.lift.setup import build_setup
 from liftcalc.lift.stand_study import StandStudy
 from liftcalc.lift.standing import search_problem
 from liftcalc.placement.capacity import ChartCapacity, LiftDuty
-from liftcalc.placement.places import StandPlace
+from liftcalc.placement.measure import StandPlace
 
 _SEARCH = "search grid"
 

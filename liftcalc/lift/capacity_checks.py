@@ -11,7 +11,7 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import MAKER_CONFIRMS, Check, limit_check, no_data_check
 from liftcalc.base.text import amount
 from liftcalc.base.words import slew_words
-from liftcalc.crane.level import resultant_slope_percent
+from liftcalc.crane.legs import resultant_slope_percent
 from liftcalc.crane.masses import BoomState
 from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, SOURCES
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words

@@ -22,8 +22,7 @@ from liftcalc.base.errors import ConvergenceError
 from liftcalc.base.text import amount
 from liftcalc.facts.ground import Layer, SurveyedProfile
 from liftcalc.ground.safety import EN1997_DA1_2
-from liftcalc.ground.slip import SlipResult, slip_check
-from liftcalc.ground.slip_circles import SoilLayer, Surcharge
+from liftcalc.ground.slip import SlipResult, SoilLayer, Surcharge, slip_check
 from liftcalc.ground.slopes import PitSoil, set_back_rules
 from liftcalc.lift.ground_facts import water_m
 from liftcalc.lift.ground_study import GroundStudy

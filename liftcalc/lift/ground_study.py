@@ -17,7 +17,7 @@ from liftcalc.base.errors import ConvergenceError, InputError
 from liftcalc.base.text import amount
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.surveyed import RetainingWall
-from liftcalc.ground.factors import METHOD_NAMES
+from liftcalc.ground.bearing import METHOD_NAMES
 from liftcalc.ground.level import LevelledState
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.zones import mat_conflicts

@@ -1,7 +1,7 @@
 """What the ground sheet shows by outrigger: ground, pressure, mat, settlement, stock, and curves.
 
 Sources: those of :mod:`liftcalc.ground.mats`, :mod:`liftcalc.ground.allowable`,
-:mod:`liftcalc.ground.settlement`, :mod:`liftcalc.ground.beam` and :mod:`liftcalc.ground.stress`.
+:mod:`liftcalc.ground.stress`, :mod:`liftcalc.ground.beam` and :mod:`liftcalc.ground.stress`.
 """
 
 from collections.abc import Sequence

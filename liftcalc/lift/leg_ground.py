@@ -3,7 +3,7 @@
 The mat's effective length is found, not assumed; the allowable pressure is the lowest of every
 mechanism that applies to the layers (:mod:`liftcalc.ground.check`).
 
-Sources: those of :mod:`liftcalc.ground.check` and :mod:`liftcalc.ground.settlement`.
+Sources: those of :mod:`liftcalc.ground.check` and :mod:`liftcalc.ground.stress`.
 """
 
 import dataclasses
@@ -24,8 +24,7 @@ from liftcalc.ground.check import (
 )
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.mats import MatCheck
-from liftcalc.ground.settlement import elastic_settlement_m
-from liftcalc.ground.stress import MatsInPlan
+from liftcalc.ground.stress import MatsInPlan, elastic_settlement_m
 from liftcalc.lift.ground_facts import bearing_rule, ground_profile, mat_properties, zones_under
 from liftcalc.lift.leg_springs import ground_spring_kN_m, least_modulus
 from liftcalc.lift.placing import Placing, mat_turn_deg

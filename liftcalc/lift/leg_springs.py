@@ -9,7 +9,7 @@ of ground grows stiffer, so that anything between is covered; so is a carrier th
 reactions lie between those of the rigid and of the flexible one. Not covered: ground that differs
 from leg to leg within one zone.
 
-Sources: statics; :mod:`liftcalc.ground.settlement` for the spring of a mat.
+Sources: statics; :mod:`liftcalc.ground.stress` for the spring of a mat.
 """
 
 import itertools
@@ -18,7 +18,7 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.facts.ground import SurveyedProfile
-from liftcalc.ground.settlement import leg_stiffness_kN_m
+from liftcalc.ground.stress import leg_stiffness_kN_m
 from liftcalc.lift.placing import mats_and_zones
 from liftcalc.lift.setup import Setup
 from liftcalc.reactions.carrier import carrier_supports

@@ -16,7 +16,7 @@ from shapely.geometry import LineString, MultiPoint, Polygon
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.errors import InputError
-from liftcalc.crane.level import packing_height_m
+from liftcalc.crane.legs import packing_height_m
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site

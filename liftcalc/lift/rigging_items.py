@@ -16,8 +16,12 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.facts.rigging import Shackle, Sling
 from liftcalc.lift.gear import Gear
 from liftcalc.lift.hanging import HangStates
-from liftcalc.rigging.hitches import leg_rating, soft_eye_bearing
-from liftcalc.rigging.shackles import shackle_rating, side_load_angle_deg
+from liftcalc.rigging.hitches import (
+    leg_rating,
+    shackle_rating,
+    side_load_angle_deg,
+    soft_eye_bearing,
+)
 from liftcalc.rigging.tables import ASME_B30_26, BEND_EFFICIENCY
 
 CHOKE_ANGLE_DEG = 120.0

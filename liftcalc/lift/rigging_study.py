@@ -7,7 +7,7 @@ the hoist factor. How it hangs: :mod:`liftcalc.lift.hanging`; ratings:
 :mod:`liftcalc.lift.rigging_items`.
 
 Sources of a sling set's limit: :mod:`liftcalc.rigging.tables` and :mod:`liftcalc.rigging.hitches`;
-when the uniform load method holds: :mod:`liftcalc.rigging.uniform`.
+when the uniform load method holds: :mod:`liftcalc.rigging.tables`.
 """
 
 from dataclasses import dataclass
@@ -29,8 +29,8 @@ from liftcalc.rigging.tables import (
     EN_1492,
     WIRE_ROPE_SLINGS_EN,
     sling_table_wll,
+    uniform_load_applies,
 )
-from liftcalc.rigging.uniform import uniform_load_applies
 
 
 @dataclass(frozen=True)

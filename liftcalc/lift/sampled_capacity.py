@@ -19,8 +19,7 @@ import numpy as np
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import InputError
 from liftcalc.crane.capacity import loads_on_base
-from liftcalc.crane.chart import ChartTable, rated_capacity_t, slew_in_sector
-from liftcalc.crane.chart_bases import legs_at_marks_m
+from liftcalc.crane.chart import ChartTable, legs_at_marks_m, rated_capacity_t, slew_in_sector
 from liftcalc.crane.legs import LEG_SIDE, TOLERANCE_M, same_base, tipping_lines
 from liftcalc.crane.masses import BoomState
 from liftcalc.crane.stability import rule_test_load_t, tipping_load

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError
 from liftcalc.base.plan import to_frame, to_site
-from liftcalc.clearance.crane_shape import CraneShape, tail_outline_m
+from liftcalc.clearance.bodies import CraneShape, tail_outline_m
 from liftcalc.clearance.hung import HungLoad
 from liftcalc.crane.boom import radius_range_m
 from liftcalc.crane.chart import ChartTable

@@ -8,7 +8,7 @@ from liftcalc.base.text import Show, amount
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.stand_study import HELP_CHECKS, HELP_WITHIN_M, StandStudy
-from liftcalc.placement.places import StandPlace
+from liftcalc.placement.measure import StandPlace
 
 PLACE_COLUMNS = ("Position", "Easting", "Northing", "Heading (from east)",
                  "Outriggers FL / FR / RR / RL", "Utilisation of rated capacity",

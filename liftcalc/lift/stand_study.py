@@ -24,8 +24,7 @@ from liftcalc.lift.study_progress import (
     StudyProgress,
 )
 from liftcalc.placement.alternatives import Alternative, alternatives, measured_place
-from liftcalc.placement.measure import SearchProblem
-from liftcalc.placement.places import StandPlace
+from liftcalc.placement.measure import SearchProblem, StandPlace
 from liftcalc.placement.poses import MarginMap, Poses, margin_map
 from liftcalc.placement.search import SearchResult, search
 from liftcalc.placement.setups import SetupPlan, pareto_plans, plan_setups

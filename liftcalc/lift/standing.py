@@ -33,10 +33,14 @@ from liftcalc.lift.placing import beside_m, ground_level_m
 from liftcalc.lift.setup import Setup, boom_at_length, build_setup, chart_tables, machine_masses
 from liftcalc.placement.capacity import ChartCapacity, LiftDuty
 from liftcalc.placement.fit import StandGrid
-from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
-from liftcalc.placement.legroom import LegRanges, leg_ranges
-from liftcalc.placement.measure import SearchProblem
-from liftcalc.placement.places import StandPlace, StopAsked
+from liftcalc.placement.ground import (
+    Blocker,
+    LegRanges,
+    StandingGround,
+    StandingMachine,
+    leg_ranges,
+)
+from liftcalc.placement.measure import SearchProblem, StandPlace, StopAsked
 
 LADDER_KN = np.concatenate([np.arange(10.0, 400.0, 10.0), np.arange(400.0, 3000.0, 50.0)])
 

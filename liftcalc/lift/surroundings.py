@@ -16,8 +16,13 @@ import numpy as np
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.text import amount
-from liftcalc.clearance.bodies import MovingMember, MovingPrism
-from liftcalc.clearance.boom_bodies import bent_boom, leaned_bodies, leaned_shape
+from liftcalc.clearance.bodies import (
+    MovingMember,
+    MovingPrism,
+    bent_boom,
+    leaned_bodies,
+    leaned_shape,
+)
 from liftcalc.clearance.crane_bodies import crane_bodies
 from liftcalc.clearance.hung import HungLoad
 from liftcalc.clearance.least import ClearanceResult, ClearanceRow, least_clearances

@@ -17,9 +17,17 @@ from liftcalc.base.errors import InputError, require_positive
 from liftcalc.base.text import amount
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.placement.fit import StandGrid
-from liftcalc.placement.legroom import leg_ranges
-from liftcalc.placement.measure import Measure, SearchProblem
-from liftcalc.placement.places import FullCheck, Progress, StandPlace, Stop, StopAsked, grid_place
+from liftcalc.placement.ground import leg_ranges
+from liftcalc.placement.measure import (
+    FullCheck,
+    Measure,
+    Progress,
+    SearchProblem,
+    StandPlace,
+    Stop,
+    StopAsked,
+    grid_place,
+)
 from liftcalc.placement.poses import Poses
 
 Change = Literal["legs", "turn", "move"]
@@ -115,7 +123,7 @@ def alternatives(
         found).
       stop: callable, optional. Asked between pieces of the work; True ends it, with the changes
         found so far. A full check may ask too, and raise
-        :class:`liftcalc.placement.places.StopAsked`.
+        :class:`liftcalc.placement.measure.StopAsked`.
     Returns: tuple of Alternative, in the order legs, turn, move.
     Raises: StopAsked, when *stop* asks.
     """

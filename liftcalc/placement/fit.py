@@ -26,8 +26,7 @@ from shapely.geometry.base import BaseGeometry
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import InputError, Problem
 from liftcalc.crane.legs import LEG_SIDE
-from liftcalc.placement.ground import StandingGround, StandingMachine, polygons
-from liftcalc.placement.legroom import TOUCH_M
+from liftcalc.placement.ground import TOUCH_M, StandingGround, StandingMachine, polygons
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.placement.fit import FitMapper
-from liftcalc.placement.measure import Measure, SearchProblem
-from liftcalc.placement.places import Progress, Stop
+from liftcalc.placement.measure import Measure, Progress, SearchProblem, Stop
 
 _Fitting = tuple[IntArray, NDArray[np.int8], FloatArray, BoolArray]
 

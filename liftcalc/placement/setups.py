@@ -19,8 +19,15 @@ import numpy as np
 
 from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError
-from liftcalc.placement.measure import Measure, SearchProblem
-from liftcalc.placement.places import Progress, StandPlace, Stop, StopAsked, grid_place
+from liftcalc.placement.measure import (
+    Measure,
+    Progress,
+    SearchProblem,
+    StandPlace,
+    Stop,
+    StopAsked,
+    grid_place,
+)
 from liftcalc.placement.poses import Poses
 
 MOST_LIFTS = 10
@@ -189,7 +196,7 @@ def plan_setups(
       checked: callable, optional. Called after each full check with (checks made, groups accepted).
       stop: callable, optional. Asked between headings and full checks; True ends the plan, with the
         plans made so far. A full check may ask too, and raise
-        :class:`liftcalc.placement.places.StopAsked`.
+        :class:`liftcalc.placement.measure.StopAsked`.
       poses: Poses, optional. Of the same problem, to share with
         :func:`liftcalc.placement.poses.margin_map`.
     Returns: tuple of SetupPlan, fewest set-ups first; each has less utilisation than the one

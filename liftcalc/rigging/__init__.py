@@ -1,6 +1,6 @@
 """Rigging: slings, shackles, hitches, beams, two machines on one load, and the weakest item.
 
 Forces in each item by statics (``slings``, ``attitude``, ``under_beam``, ``tandem``), its rating in
-this use (``hitches``, ``shackles``, ``tables``), and the item that governs (``assembly``). The
-uniform load method of the sling standards (``uniform``) is for symmetrical bridles only.
+this use (``hitches``, ``tables``), and the item that governs (``assembly``). The uniform load
+method of the sling standards (in ``tables``) is for symmetrical bridles only.
 """

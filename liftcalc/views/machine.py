@@ -14,7 +14,7 @@ import shapely
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.text import amount
-from liftcalc.clearance.crane_shape import tail_outline_m
+from liftcalc.clearance.bodies import tail_outline_m
 from liftcalc.facts.machine import Machine
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.views.screen import Drawable

@@ -17,7 +17,7 @@ from matplotlib.figure import Figure
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.units import UnitSystem
 from liftcalc.lift.stand_study import StandStudy
-from liftcalc.placement.places import StandPlace
+from liftcalc.placement.measure import StandPlace
 from liftcalc.placement.poses import MarginMap
 from liftcalc.views.labels import Labels
 from liftcalc.views.marks import key, set_scale

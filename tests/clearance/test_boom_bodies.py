@@ -12,10 +12,14 @@ from scipy.spatial.transform import Rotation
 from shapely import Point, Polygon
 
 from liftcalc.base.errors import InputError
-from liftcalc.clearance.bodies import MovingMember, MovingPrism
-from liftcalc.clearance.boom_bodies import leaned_bodies, leaned_shape
+from liftcalc.clearance.bodies import (
+    CraneShape,
+    MovingMember,
+    MovingPrism,
+    leaned_bodies,
+    leaned_shape,
+)
 from liftcalc.clearance.crane_bodies import crane_bodies
-from liftcalc.clearance.crane_shape import CraneShape
 from liftcalc.clearance.hung import HungLoad
 
 SHAPE = CraneShape(

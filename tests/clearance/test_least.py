@@ -10,9 +10,8 @@ import pytest
 import shapely
 
 from liftcalc.base.errors import InputError
-from liftcalc.clearance.bodies import MovingMember, MovingPrism
+from liftcalc.clearance.bodies import CraneShape, MovingMember, MovingPrism, tail_outline_m
 from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
-from liftcalc.clearance.crane_shape import CraneShape, tail_outline_m
 from liftcalc.clearance.hung import HungLoad
 from liftcalc.clearance.least import Obstacle, _groups, clearance_series, least_clearances
 from liftcalc.clearance.members import Moving

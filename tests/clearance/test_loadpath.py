@@ -11,8 +11,8 @@ import pytest
 from numpy.typing import NDArray
 
 from liftcalc.base.errors import InputError
+from liftcalc.clearance.bodies import CraneShape
 from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
-from liftcalc.clearance.crane_shape import CraneShape
 from liftcalc.clearance.hung import HungLoad
 from liftcalc.clearance.lattice import OWN_LIMITS, Lattice
 from liftcalc.clearance.least import Obstacle, least_clearances

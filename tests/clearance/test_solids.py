@@ -10,11 +10,12 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from liftcalc.base.errors import InputError
-from liftcalc.clearance.plane import edge_square_m2, ray_crossings
 from liftcalc.clearance.solids import (
     Prism,
+    edge_square_m2,
     member_prism_distance_m,
     member_rings_m,
+    ray_crossings,
     segment_segment_distance_m,
     wall_square_m2,
 )

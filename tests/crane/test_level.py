@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.crane.level import packing_height_m, resultant_slope_percent
+from liftcalc.crane.legs import packing_height_m, resultant_slope_percent
 from liftcalc.crane.masses import tilted_radius_m
 
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import text_in_units
 from liftcalc.ground.allowable import allowable_pressure
-from liftcalc.ground.factors import METHODS
+from liftcalc.ground.bearing import METHODS
 from liftcalc.ground.layers import clay_over_clay, sand_over_clay
 from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.safety import EN1997_DA1, global_factor

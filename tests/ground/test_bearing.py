@@ -14,8 +14,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.bearing import DrainedSoil, UndrainedSoil, bearing_capacity
-from liftcalc.ground.factors import METHODS
+from liftcalc.ground.bearing import METHODS, DrainedSoil, UndrainedSoil, bearing_capacity
 
 DEEP = float("inf")
 fast = settings(deadline=None, max_examples=60)

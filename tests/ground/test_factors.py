@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.factors import METHODS, bearing_factors
+from liftcalc.ground.bearing import METHODS, bearing_factors
 
 PHI = np.arange(0.5, 45.5, 0.5)
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.factors import bearing_factors
+from liftcalc.ground.bearing import bearing_factors
 from liftcalc.ground.layers import clay_over_clay, punching_coefficient, sand_over_clay
 
 fast = settings(deadline=None, max_examples=80)

@@ -11,8 +11,12 @@ from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
 from liftcalc.ground.mat_properties import MatProperties
-from liftcalc.ground.mat_strength import cantilever_actions, float_punching, strength_bearing_length
-from liftcalc.ground.mats import mat_check
+from liftcalc.ground.mats import (
+    cantilever_actions,
+    float_punching,
+    mat_check,
+    strength_bearing_length,
+)
 
 TIMBER = MatProperties(
     "timber 4.0 x 1.2",

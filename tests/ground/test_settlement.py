@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.settlement import elastic_settlement_m, half_space_factor, leg_stiffness_kN_m
+from liftcalc.ground.stress import elastic_settlement_m, half_space_factor, leg_stiffness_kN_m
 
 side = st.floats(0.5, 6.0)
 

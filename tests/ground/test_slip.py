@@ -8,8 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.slip import slip_check
-from liftcalc.ground.slip_circles import SoilLayer, Surcharge
+from liftcalc.ground.slip import SoilLayer, Surcharge, slip_check
 
 INF = float("inf")
 

@@ -12,8 +12,7 @@ from scipy.optimize import brentq
 
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
-from liftcalc.clearance.bodies import MovingMember
-from liftcalc.clearance.boom_bodies import bent_boom
+from liftcalc.clearance.bodies import MovingMember, bent_boom
 from liftcalc.crane.boom_bending import UNKNOWN_STIFFNESS_RATIO, bow_share, loaded_boom
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job

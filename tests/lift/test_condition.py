@@ -31,7 +31,7 @@ from liftcalc.lift.report import provenance_rows
 from liftcalc.lift.sensitivity import lift_sensitivity
 from liftcalc.lift.standing import SheetCheck, job_at
 from liftcalc.lift.working_area import working_area
-from liftcalc.placement.places import StandPlace
+from liftcalc.placement.measure import StandPlace
 from liftcalc.views.style import new_axes
 from liftcalc.views.working_area import draw_working_area, working_area_data
 

@@ -13,8 +13,7 @@ from shapely.affinity import rotate
 from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
-from liftcalc.ground.slip import slip_check
-from liftcalc.ground.slip_circles import Surcharge
+from liftcalc.ground.slip import Surcharge, slip_check
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.edge_slip import _width_across_m, set_back_table
 from liftcalc.lift.ground_tables import leg_ground_rows, settlement_rows

@@ -17,9 +17,8 @@ from scipy.spatial.transform import Rotation
 
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
-from liftcalc.clearance.bodies import MovingPrism
+from liftcalc.clearance.bodies import CraneShape, MovingPrism
 from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
-from liftcalc.clearance.crane_shape import CraneShape
 from liftcalc.clearance.hung import HungLoad, beam_body, swing_dip_m, swing_rise_m
 from liftcalc.clearance.least import Obstacle, least_clearances
 from liftcalc.clearance.solids import Prism

@@ -19,7 +19,7 @@ from liftcalc.lift.stand_rows import (
     stand_values,
 )
 from liftcalc.lift.stand_study import HELP_CHECKS, StandStudy
-from liftcalc.placement.places import StandPlace
+from liftcalc.placement.measure import StandPlace
 from liftcalc.placement.search import SearchResult
 from liftcalc.placement.setups import SetupPlan
 

@@ -36,7 +36,7 @@ from liftcalc.lift.standing import (
     search_problem,
     soft_zones,
 )
-from liftcalc.placement.places import StandPlace
+from liftcalc.placement.measure import StandPlace
 
 
 @pytest.fixture(scope="module")

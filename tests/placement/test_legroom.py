@@ -10,8 +10,7 @@ from shapely import affinity
 from liftcalc.base.errors import InputError
 from liftcalc.crane.legs import LEG_SIDE
 from liftcalc.placement.fit import FitMapper, StandGrid
-from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine, around
-from liftcalc.placement.legroom import leg_ranges
+from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine, around, leg_ranges
 
 MACHINE = StandingMachine(
     (7.0, -4.0, 1.3), (3.6, 3.6, -3.8, -3.8), ((1.4, 2.0, 2.6, 3.2),) * 4, 1.2, 1.0

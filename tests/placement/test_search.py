@@ -21,10 +21,8 @@ from liftcalc.crane.masses import MachineMasses, straight_boom
 from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.placement.capacity import CapacitySource, ChartCapacity, LiftDuty
 from liftcalc.placement.fit import StandGrid
-from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
-from liftcalc.placement.legroom import leg_ranges
-from liftcalc.placement.measure import SearchProblem
-from liftcalc.placement.places import Kept, StandPlace
+from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine, leg_ranges
+from liftcalc.placement.measure import Kept, SearchProblem, StandPlace
 from liftcalc.placement.search import search
 
 Array = NDArray[np.float64]

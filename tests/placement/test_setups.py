@@ -16,8 +16,7 @@ from liftcalc.placement.alternatives import alternatives, measured_place
 from liftcalc.placement.capacity import LiftDuty
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
-from liftcalc.placement.measure import SearchProblem
-from liftcalc.placement.places import StandPlace, StopAsked
+from liftcalc.placement.measure import SearchProblem, StandPlace, StopAsked
 from liftcalc.placement.poses import Poses, margin_map
 from liftcalc.placement.search import search
 from liftcalc.placement.setups import SetupPlan, pareto_plans, plan_setups

@@ -8,10 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.ground.bearing import DrainedSoil, UndrainedSoil, bearing_capacity
-from liftcalc.ground.factors import bearing_factors
+from liftcalc.ground.bearing import (
+    DrainedSoil,
+    UndrainedSoil,
+    bearing_capacity,
+    bearing_factors,
+    drained_shape_factors,
+)
 from liftcalc.ground.safety import global_factor
-from liftcalc.ground.shape import drained_shape_factors
 
 CASES = [
     json.loads(line)

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.clearance.boom_bodies import bent_boom
+from liftcalc.clearance.bodies import bent_boom
 from liftcalc.crane.boom import boom_pose, fixed_jib_pose, head_reduced_mass_t, luffing_jib_pose
 from liftcalc.crane.boom_bending import (
     LoadedBoom,

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.crane.level import packing_height_m, resultant_slope_percent
+from liftcalc.crane.legs import packing_height_m, resultant_slope_percent
 from liftcalc.crane.masses import tilted_radius_m
 
 CASES = [

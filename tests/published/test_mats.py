@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from liftcalc.ground.mat_properties import MatProperties
-from liftcalc.ground.mat_strength import bearing_length_required_m, cantilever_actions
+from liftcalc.ground.mats import bearing_length_required_m, cantilever_actions
 from liftcalc.ground.timber import (
     TIMBER_GRADES,
     TimberGrade,

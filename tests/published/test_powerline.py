@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from liftcalc.base.errors import InputError
+from liftcalc.clearance.bodies import CraneShape
 from liftcalc.clearance.crane_bodies import crane_bodies
-from liftcalc.clearance.crane_shape import CraneShape
 from liftcalc.clearance.least import Obstacle, least_clearances
 from liftcalc.clearance.powerline import (
     LinePath,

@@ -18,13 +18,17 @@ from liftcalc.rigging.hitches import (
     bend_efficiency_ratio,
     choke_angle_ratio,
     leg_rating,
+    shackle_rating,
     textile_mode_factor,
 )
-from liftcalc.rigging.shackles import shackle_rating
 from liftcalc.rigging.slings import bridle_tensions
-from liftcalc.rigging.tables import CHAIN_SLINGS_GRADE_8_EN, WIRE_ROPE_SLINGS_EN, sling_table_wll
+from liftcalc.rigging.tables import (
+    CHAIN_SLINGS_GRADE_8_EN,
+    WIRE_ROPE_SLINGS_EN,
+    sling_table_wll,
+    uniform_load_applies,
+)
 from liftcalc.rigging.under_beam import hang_under_beam
-from liftcalc.rigging.uniform import uniform_load_applies
 
 ROWS = [
     json.loads(line)

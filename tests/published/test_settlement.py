@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from liftcalc.ground.beam import subgrade_modulus_vesic_kN_m3
-from liftcalc.ground.settlement import elastic_settlement_m, half_space_factor
+from liftcalc.ground.stress import elastic_settlement_m, half_space_factor
 
 CASES = [
     json.loads(line)

@@ -8,8 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from liftcalc.ground.slip import slip_check
-from liftcalc.ground.slip_circles import SoilLayer, Surcharge
+from liftcalc.ground.slip import SoilLayer, Surcharge, slip_check
 
 CASES = [
     json.loads(line)

@@ -18,17 +18,19 @@ from liftcalc.rigging.hitches import (
     bend_efficiency_ratio,
     choke_angle_ratio,
     leg_rating,
+    shackle_rating,
+    side_load_angle_deg,
+    side_load_ratio,
     soft_eye_bearing,
     textile_mode_factor,
 )
-from liftcalc.rigging.shackles import shackle_rating, side_load_angle_deg, side_load_ratio
 from liftcalc.rigging.tables import (
     CHAIN_SLINGS_GRADE_8_EN,
     WIRE_ROPE_SLINGS_EN,
     SlingTable,
     sling_table_wll,
+    uniform_load_applies,
 )
-from liftcalc.rigging.uniform import uniform_load_applies
 
 
 @settings(deadline=None)

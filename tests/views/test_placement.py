@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from matplotlib.axes import Axes
 
-from liftcalc.placement.places import StandPlace
+from liftcalc.placement.measure import StandPlace
 from liftcalc.placement.poses import MarginMap
 from liftcalc.views.paper import svg_text
 from liftcalc.views.placement import CLASSES, draw_margin_map
