@@ -51,6 +51,7 @@ def _batch(job: Path, out: Path, **options: Any) -> int:
 
 
 _PDF = click.option("--pdf/--no-pdf", default=None, help="PDF of each sheet, and of a whole job.")
+_ANNEX = click.option("--annex", is_flag=True, help="Full working of each sheet, in the job's PDF.")
 _FRESH = click.option("--fresh", is_flag=True, help="Make all records again.")
 
 
@@ -59,6 +60,7 @@ _FRESH = click.option("--fresh", is_flag=True, help="Make all records again.")
 @WORKERS
 @TIMEOUT
 @_PDF
+@_ANNEX
 @_FRESH
 def demo(out: Path, **options: Any) -> int:
     """Run the whole demo job (invented): eight lifts, four sheets each.
@@ -80,6 +82,7 @@ def demo(out: Path, **options: Any) -> int:
 @WORKERS
 @TIMEOUT
 @_PDF
+@_ANNEX
 @_FRESH
 def batch(job: Path, **options: Any) -> int:
     """Run every lift of JOB (YAML or JSON) through every sheet.

@@ -217,13 +217,14 @@ def stamp(
 @click.option("--out", type=PATH, required=True, help="PDF file to write.")
 @click.option("--title", default="Lift plan")
 @click.option("--paper", type=click.Choice(["A4", "letter"]), help="Default: as the units go.")
+@click.option("--annex", is_flag=True, help="Full working of each sheet behind the lifts.")
 @WORKERS
 @TIMEOUT
 def pdf(
     records: Sequence[Path], out: Path, title: str, paper: str | None, workers: int | None,
-    timeout_s: float | None,
+    timeout_s: float | None, annex: bool,
 ) -> int:  # fmt: skip
-    """Print RECORDS (or folders of them) as one PDF with a list of contents."""
+    """Print RECORDS (or folders of them) as one PDF: cover, then each lift in brief."""
     from liftcalc.run.book import book_pdf
     from liftcalc.run.summary import replace_file
 
@@ -231,7 +232,12 @@ def pdf(
     replace_file(
         out,
         book_pdf(
-            folders, title=title, paper=paper or "", workers=workers or 1, timeout_s=timeout_s
+            folders,
+            title=title,
+            paper=paper or "",
+            workers=workers or 1,
+            timeout_s=timeout_s,
+            annex=annex,
         ),
     )
     say(f"{_number(folders, 'sheet')}: {out}")

@@ -29,7 +29,7 @@ ENTRANCES = {
     "liftcalc.run.workers:": "a process of its own",
     "liftcalc.run.batch:run_lift_plain": "called by name in a worker",
     "liftcalc.run.recheck:recheck_plain": "called by name in a worker",
-    "liftcalc.run.book:print_sheet": "called by name in a worker",
+    "liftcalc.run.book:print_part": "called by name in a worker",
     "liftcalc.panels.stand_search:StandSearch._repr_mimebundle_": "called by IPython",
 }
 

@@ -19,7 +19,6 @@ from liftcalc.lift.setup import rope_off_drum_m
 from liftcalc.plan.rules import READ_WORDS, RuleAnswers
 
 DATA_COLUMNS = ("Subject", "Value", "Source")
-REQUIREMENT_COLUMNS = ("No.", "Asked for", "Rule", "Read", "Answered")
 TEAM = ("date", "time_of_day", "team", "communication", "communication_lost", "signaller_position",
         "stop_rules", "procedure", "briefing", "meeting", "field_changes")  # fmt: skip
 SAFETY = ("hazards", "contingency", "rescue", "power_lines", "buried", "below_path")

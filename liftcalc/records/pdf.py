@@ -13,7 +13,7 @@ import re
 import tempfile
 import unicodedata
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -81,7 +81,7 @@ def _laid_out(block: Mapping[str, Any], entry: str) -> dict[str, Any]:
     shown = dict(block)
     if shown["kind"] == "title":
         shown["entry"] = entry
-    elif shown["kind"] == "checks":
+    elif shown["kind"] == "checks" or shown.get("columns", [""])[-1] in ("Rule", "Asked for by"):
         shown = with_notes(shown)
     elif shown["kind"] == "calculation":
         shown["sections"] = [
@@ -182,7 +182,7 @@ def _size_pt(svg: str) -> tuple[float, float]:
 
 
 def _sheet_data(
-    notebook: Mapping[str, Any], figures: Mapping[str, bytes], facts: PageFacts
+    notebook: Mapping[str, Any], figures: Mapping[str, bytes], facts: PageFacts, part: str = ""
 ) -> tuple[dict[str, Any], dict[str, bytes]]:
     """Items of one sheet as data for the layout, and its image files."""
     items: list[dict[str, Any]] = []
@@ -194,7 +194,7 @@ def _sheet_data(
             items.append({"kind": "text", "text": item.text.rstrip()})
         elif item.kind == "figure":
             assert item.block is not None
-            path, name = drawing_path(item.block["name"]), f"{number}.svg"
+            path, name = drawing_path(item.block["name"]), f"{part}{number}.svg"
             if path not in figures:
                 raise RecordError(f"the drawing {path} is not there")
             svg = figures[path].decode("utf-8")
@@ -209,11 +209,7 @@ def _sheet_data(
             )  # fmt: skip
         elif item.kind == "block" and item.block is not None:
             items.append({"kind": "block", "block": _laid_out(item.block, facts.title)})
-    sheet = {
-        "foot": _soft(facts.foot()), "identity": soften([list(row) for row in facts.identity()]),
-        "items": items,
-    }  # fmt: skip
-    return sheet, files
+    return {"foot": _soft(facts.foot()), "items": items}, files
 
 
 @functools.cache
@@ -261,7 +257,7 @@ def typeset(
         "title": title, "paper": _PAPER[paper], "region": LANGUAGE[units][3:],
         "date": re.findall(r"\d+", prepared_utc), "caution": CAUTION_LINE,
         "invented": INVENTED_LINE if invented else "", "numbered": numbered,
-        "attached": [], "cover": None, "sheet": None, **content,
+        "attached": [], "cover": None, "sheets": [], "identity": [], **content,
     }  # fmt: skip
     with tempfile.TemporaryDirectory(prefix="liftcalc-pdf-") as scratch:
         root = Path(scratch)
@@ -346,6 +342,24 @@ def sheet_pdf(
         facts.title, files | {f"attached/{name}": data for name, data in attached.items()},
         paper=paper or PAPER[facts.units], units=facts.units, invented=facts.invented,
         prepared_utc=facts.prepared_utc, numbered=f"{place}, page" if place else "Page",
-        whole=not place, sheet=sheet,
+        whole=not place, sheets=[sheet], identity=soften([list(r) for r in facts.identity()]),
         attached=[[name, *_ATTACHED[name]] for name in sorted(attached)],
+    )  # fmt: skip
+
+
+def lift_pdf(
+    sheets: Sequence[tuple[Mapping[str, Any], Mapping[str, bytes], PageFacts]], *, foot: str,
+    numbered: str, identity: Sequence[Sequence[str]], paper: str,
+) -> bytes:  # fmt: skip
+    """Several sheets of one lift (notebook, drawings, facts) one after the other, to be joined."""
+    parts, files = [], {}
+    for n, (notebook, figures, facts) in enumerate(sheets):
+        data, own = _sheet_data(notebook, figures, facts, f"{n}-")
+        parts.append({**data, "foot": _soft(foot)})
+        files |= own
+    last = sheets[-1][2]
+    return typeset(
+        foot, files, paper=paper, units=last.units, invented=any(s[2].invented for s in sheets),
+        prepared_utc=last.prepared_utc, numbered=numbered, whole=False, sheets=parts,
+        identity=soften([list(row) for row in identity]),
     )  # fmt: skip

@@ -1,14 +1,15 @@
-"""A whole job on paper: each sheet typeset by itself in a worker, then all joined behind a cover.
+"""A job's book: cover, then each lift with plan, card and its calculation in brief, then the annex.
 
-Memory does not grow with the job beyond what is printed, and a drawing that takes too long stops
-its own worker alone. The whole is PDF/A-3u (untagged; the sheets' own PDFs are tagged). What a
-record says is printed only after the record was verified; what the other records beside it say of
-it (superseded, check differs) stands on the cover.
+Each lift is typeset in a worker of its own, then all are joined behind the cover. Memory does not
+grow with the job beyond what is printed, and a drawing that takes too long stops its own worker
+alone. The whole is PDF/A-3u (untagged; the sheets' own PDFs are tagged). What a record says is
+printed only after the record was verified; what the other records beside it say of it (superseded,
+check differs) stands on the cover.
 """
 
 import io
 import tempfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,48 +18,103 @@ from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.text import CAUTIONS
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.believed import NOT_OWN, own_records
+from liftcalc.records.blocks import table
+from liftcalc.records.brief import (
+    PROVENANCE,
+    REQUIREMENT_COLUMNS,
+    REQUIREMENTS,
+    brief_notebook,
+    card_notebook,
+    once_rows,
+    provenance_table,
+)
 from liftcalc.records.drawings import drawing_differences
 from liftcalc.records.html import page_facts, take_drawings
 from liftcalc.records.manifest import Manifest, manifest_bytes, read_manifest
 from liftcalc.records.pages import PAPER
-from liftcalc.records.pdf import pdf_wanted, sheet_pdf, soften, typeset
+from liftcalc.records.pdf import lift_pdf, pdf_wanted, sheet_pdf, soften, typeset
 from liftcalc.records.register import states_of
 from liftcalc.records.verify import require_record
+from liftcalc.run.links import chain_of
 from liftcalc.run.workers import WorkItem, run_pool
 
 PRINT_S = 60.0
 """Time in which a sheet must be printed; a drawing made to take long would hold up the job."""
 _GOOD_STATES = ("prepared", "checked")
+_RANK = ("within", "found", "condition", "incomplete", "no_data", "not_found", "over")
+"""States of a sheet, the worst last."""
 
 
-def print_sheet(arguments: dict[str, Any], *, tell: Any) -> None:
-    """In a worker: verify one record and print it as a part of the job, or say why not."""
-    tell({"begin": arguments["folder"]})
+def _held(folder: Path) -> tuple[Manifest, dict[str, Any], dict[str, bytes], str]:
+    """A record that was verified: manifest, notebook, drawings and the job's client."""
+    verified = require_record(folder)
+    manifest = verified.manifest
+    if manifest is None or manifest.kind != "sheet":
+        raise RecordError(f"{verified.folder.name}: is not the record of a sheet")
+    notebook = verified.json("sheet.ipynb")
+    figures = {**verified.content, **take_drawings(notebook)}
+    for path, drawing in figures.items():
+        # held against itself, a drawing has what none of a sheet holds named
+        if path.endswith(".svg") and (wrong := drawing_differences(drawing, drawing)):
+            raise RecordError(f"{manifest.record}: {path}: {wrong[0]}")
+    client = str(verified.json("inputs.json").get("job", {}).get("client", ""))
+    return manifest, notebook, figures, client
+
+
+def _brief(held: Sequence[tuple[Manifest, dict[str, Any], dict[str, bytes], str]],
+           arguments: Mapping[str, Any]) -> bytes:  # fmt: skip
+    """One lift in brief: the plan, the card, then each calculation sheet."""
+    order = sorted(held, key=lambda h: h[0].template != "lift_plan")
+    sheets = []
+    for n, (m, notebook, figures, _) in enumerate(order):
+        facts = page_facts(m)
+        name = resources.SHEET_TITLES.get(m.template, m.template)
+        heading = f"{name}: {STATE_WORDS.get(m.verdict, m.verdict)}, {m.governing}"
+        shown = brief_notebook(notebook, template=m.template, heading=heading, first=n == 0)
+        sheets.append((shown, figures, facts))
+    cards = [
+        (shown, figures, page_facts(m))
+        for m, notebook, figures, _ in order if (shown := card_notebook(notebook))["cells"]
+    ]  # fmt: skip
+    last = order[-1][0]
+    date = max(m.prepared_utc for m, *_ in order)[:10]
+    sheets[1:1] = cards
+    return lift_pdf(
+        sheets, numbered=f"Lift {last.lift}, sheet", paper=arguments["paper"] or PAPER[last.units],
+        foot=f"{last.job}, lift {last.lift}: {last.lift_title}, revision {last.revision}, {date}",
+        identity=[(resources.SHEET_TITLES.get(m.template, m.template),
+                   f"record {m.record}, manifest SHA-256 {m.manifest_sha256}")
+                  for m, *_ in order],
+    )  # fmt: skip
+
+
+def print_part(arguments: dict[str, Any], *, tell: Any) -> None:
+    """In a worker: verify a lift's records and print them in brief, or one of them whole."""
+    tell({"begin": arguments["folders"][0]})
+    name = Path(arguments["folders"][0]).name
     try:
-        verified = require_record(Path(arguments["folder"]))
-        manifest = verified.manifest
-        if manifest is None or manifest.kind != "sheet":
-            raise RecordError(f"{verified.folder.name}: is not the record of a sheet")
-        paper = arguments["paper"] or PAPER[manifest.units]
-        notebook = verified.json("sheet.ipynb")
-        figures = {**verified.content, **take_drawings(notebook)}
-        for path, drawing in figures.items():
-            # held against itself, a drawing has what none of a sheet holds named
-            if path.endswith(".svg") and (wrong := drawing_differences(drawing, drawing)):
-                raise RecordError(f"{manifest.record}: {path}: {wrong[0]}")
-        pdf = sheet_pdf(
-            notebook, figures, page_facts(manifest), {}, place=arguments["place"], paper=paper
-        )
+        held = [_held(Path(folder)) for folder in arguments["folders"]]
+        if arguments["whole"]:
+            m, notebook, figures, _ = held[0]
+            paper = arguments["paper"] or PAPER[m.units]
+            place = arguments["place"]
+            pdf = sheet_pdf(notebook, figures, page_facts(m), {}, place=place, paper=paper)
+        else:
+            pdf = _brief(held, arguments)
         Path(arguments["part"]).write_bytes(pdf)
-        client = str(verified.json("inputs.json").get("job", {}).get("client", ""))
     except RecordError as error:
         tell({"refused": str(error)})
         return
     except (LookupError, TypeError, ValueError, AttributeError) as error:
         said = f"{type(error).__name__}: {error}"[:300]
-        tell({"refused": f"{Path(arguments['folder']).name}: cannot be printed ({said})"})
+        tell({"refused": f"{name}: cannot be printed ({said})"})
         return
-    tell({"manifest": manifest_bytes(manifest).decode("utf-8"), "client": client})
+    tell({
+        "manifests": [manifest_bytes(m).decode("utf-8") for m, *_ in held],
+        "client": [client for *_, client in held],
+        "provenance": [(m.lift, once_rows(notebook, PROVENANCE)) for m, notebook, *_ in held],
+        "requirements": next(filter(None, (once_rows(h[1], REQUIREMENTS) for h in held)), []),
+    })  # fmt: skip
 
 
 def _listed(values: Iterable[str]) -> str:
@@ -77,13 +133,32 @@ def _states(folders: Sequence[Path], manifests: Sequence[Manifest]) -> list[str]
     return [e.standing if e.manifest_sha256 in own else f"{e.standing}; {NOT_OWN}" for e in said]
 
 
+def _row(number: int, part: Sequence[tuple[Manifest, str]]) -> tuple[list[str], str]:
+    """A part in the overview, and its state: the worst of its sheets, and what is said of them."""
+    worst = max((m for m, _ in part), key=lambda m: _RANK.index(m.verdict))
+    odd = [f"{resources.SHEET_TITLES.get(m.template, m.template)}: {state}" if len(part) > 1
+           else state for m, state in part if state not in _GOOD_STATES]  # fmt: skip
+    first = part[0][0]
+    names = ", ".join(resources.SHEET_TITLES.get(m.template, m.template) for m, _ in part)
+    said = "; ".join(odd) or _listed(state for _, state in part)
+    good = worst.verdict in ("within", "found")
+    row = [str(number), first.lift, first.lift_title, names,
+           STATE_WORDS.get(worst.verdict, worst.verdict), worst.governing, said]  # fmt: skip
+    return row, ("broken" if odd else "") if good else worst.verdict
+
+
 def _cover(
-    manifests: Sequence[Manifest], clients: Iterable[str], said: Sequence[str]
-) -> dict[str, Any]:
-    """What the first page of a job says: whose job, when and by whom prepared, each verdict."""
+    parts: Sequence[Sequence[tuple[Manifest, str]]], clients: Iterable[str],
+    once: Sequence[Mapping[str, Any]],
+) -> dict[str, Any]:  # fmt: skip
+    """What the first pages of a job say: whose job, when and by whom prepared, each verdict.
+
+    *once*: tables that are the same for every lift.
+    """
+    manifests = [m for part in parts for m, _ in part]
+    rows = [_row(number, part) for number, part in enumerate(parts, start=1)]
     dates = sorted(m.prepared_utc[:10] for m in manifests)
     people = _listed(m.prepared_by for m in manifests)
-    good = [m.verdict in ("within", "found") for m in manifests]
     return {
         "rows": soften([
             ["Job number", _listed(m.job for m in manifests)],
@@ -98,21 +173,11 @@ def _cover(
             ["Approved by", ""],
         ],
         "overview": {
-            "columns": ["No.", "Lift", "What", "Sheet", "State", "Governing check", "Record"],
+            "columns": ["No.", "Lift", "What", "Sheets", "State", "Governing check", "Record"],
             "align": ["right", *["left"] * 6],
-            "rows": soften([
-                [
-                    str(number), m.lift, m.lift_title,
-                    resources.SHEET_TITLES.get(m.template, m.template),
-                    STATE_WORDS.get(m.verdict, m.verdict), m.governing, state,
-                ]
-                for number, (m, state) in enumerate(zip(manifests, said, strict=True), start=1)
-            ]),
-            "states": [
-                ("" if state in _GOOD_STATES else "broken") if fine else m.verdict
-                for m, state, fine in zip(manifests, said, good, strict=True)
-            ],
+            "rows": soften([row for row, _ in rows]), "states": [state for _, state in rows],
         },
+        "once": soften([dict(block) for block in once]),
         "cautions": list(CAUTIONS),
     }  # fmt: skip
 
@@ -148,15 +213,29 @@ def _joined(cover: bytes, parts: Sequence[tuple[str, Path]]) -> bytes:
     return whole.getvalue()
 
 
+def _parts(folders: Sequence[Path], annex: bool) -> list[tuple[list[Path], bool]]:
+    """Records of one lift together in brief, in the order given; with *annex* each whole as well.
+
+    Which lift a record is of is told by its name, on which only the order of the pages hangs.
+    """
+    lifts: dict[str, list[Path]] = {}
+    for folder in folders:
+        lifts.setdefault(chain_of(folder.name)[0], []).append(folder)
+    whole = [([folder], True) for folder in folders] if annex else []
+    return [*((of, False) for of in lifts.values()), *whole]
+
+
 def book_pdf(
     folders: Sequence[Path], *, title: str, paper: str = "", workers: int = 1,
-    timeout_s: float | None = None,
+    timeout_s: float | None = None, annex: bool = False,
 ) -> bytes:  # fmt: skip
-    """Many records as one PDF: overview with the list of contents, then every sheet.
+    """Many records as one PDF: cover with contents, then each lift: plan, card, calculation.
 
-    *paper* is "A4" or "letter"; if empty, what goes with the units of each record. Each record is
-    verified first; :class:`RecordError` when one is not whole, cannot be printed, or takes longer
-    than *timeout_s* (``PRINT_S`` where not given).
+    The calculation stands in brief; with *annex* the full working of each sheet follows. What is
+    the same for every lift stands once, behind the cover. *paper* is "A4" or "letter"; if empty,
+    what goes with the units of each record. Each record is verified first; :class:`RecordError`
+    when one is not whole, cannot be printed, or takes longer than *timeout_s* (``PRINT_S`` where
+    not given).
     """
     if not folders:
         raise InputError.of("records", "none", "at least one record to print")
@@ -166,37 +245,57 @@ def book_pdf(
     def heard(item: WorkItem, message: dict[str, Any]) -> None:
         if "refused" in message:
             raise RecordError(message["refused"])
-        if "manifest" in message:
+        if "manifests" in message:
             said[item.key] = message
 
     def lost(item: WorkItem, why: str, late: bool) -> None:
-        name = Path(item.arguments["folder"]).name
+        name = Path(item.arguments["folders"][0]).name
         raise RecordError(f"{name}: cannot be printed: {why}")
 
+    parts = _parts(folders, annex)
     with tempfile.TemporaryDirectory(prefix="liftcalc-book-") as scratch:
         items = [
             WorkItem(
-                str(number), f"{__name__}:print_sheet",
+                str(number), f"{__name__}:print_part",
                 {
-                    "folder": str(folder.absolute()), "paper": paper,
-                    "place": f"No. {number} of {len(folders)}",
+                    "folders": [str(folder.absolute()) for folder in own], "paper": paper,
+                    "whole": whole, "place": f"Annex, No. {number} of {len(parts)}",
                     "part": str(Path(scratch, f"{number}.pdf")),
                 },
                 timeout_s or PRINT_S,
             )
-            for number, folder in enumerate(folders, start=1)
+            for number, (own, whole) in enumerate(parts, start=1)
         ]  # fmt: skip
         run_pool(items, workers=workers, on_message=heard, on_lost=lost, warm=False)
-        manifests = [read_manifest(said[i.key]["manifest"].encode("utf-8")) for i in items]
+        told = [said[item.key] for item in items]
+        printed = [
+            [read_manifest(text.encode("utf-8")) for text in message["manifests"]]
+            for message in told
+        ]
+        states = {
+            m.record: state
+            for own, ms in zip((own for own, _ in parts), printed, strict=True)
+            for m, state in zip(ms, _states(own, ms), strict=True)
+        }  # fmt: skip
+        every = [m for ms in printed for m in ms]
+        briefs = [m for m, (_, whole) in zip(told, parts, strict=True) if not whole]
+        facts = provenance_table(pair for message in briefs for pair in message["provenance"])
+        once = [facts] if facts["rows"] else []
+        if asked := next(filter(None, (message["requirements"] for message in briefs)), []):
+            once.append(table(REQUIREMENTS, REQUIREMENT_COLUMNS, asked))
         cover = typeset(
-            title, {}, paper=paper or PAPER[manifests[0].units], units=manifests[0].units,
-            invented=any(m.invented for m in manifests),
-            prepared_utc=max(m.prepared_utc for m in manifests), numbered="Contents, page",
-            whole=False,
+            title, {}, paper=paper or PAPER[every[0].units], units=every[0].units,
+            invented=any(m.invented for m in every),
+            prepared_utc=max(m.prepared_utc for m in every), numbered="Cover, sheet", whole=False,
             cover=_cover(
-                manifests, [said[i.key]["client"] for i in items], _states(folders, manifests)
+                [[(m, states[m.record]) for m in ms] for ms in printed],
+                [client for message in told for client in message["client"]], once,
             ),
         )  # fmt: skip
-        titles = [page_facts(m).title for m in manifests]
+        titles = [
+            page_facts(ms[0]).title if whole or len(ms) == 1
+            else f"Lift {ms[0].lift}: {ms[0].lift_title}"
+            for ms, (_, whole) in zip(printed, parts, strict=True)
+        ]  # fmt: skip
         paths = [Path(item.arguments["part"]) for item in items]
         return _joined(cover, list(zip(titles, paths, strict=True)))

@@ -69,7 +69,7 @@ def _run_tasks(tasks: list[BatchLift], workers: int, scheduler: str) -> list[Row
 def run_job(
     job_path: Path, archive: Path, *, lift_file: Path | None = None, units: UnitSystem = "metric",
     revision: str = "A", prepared_by: str = "", pdf: bool | None = None, workers: int | None = None,
-    scheduler: str = "", **options: Any,
+    scheduler: str = "", annex: bool = False, **options: Any,
 ) -> JobRun:  # fmt: skip
     """Run every lift of a job file through every sheet; *options* are those of :func:`plan`."""
     validate_parameters("site_survey", units=units, revision=revision, prepared_by=prepared_by)
@@ -88,5 +88,5 @@ def run_job(
     files = write_summary(rows, archive, title=title, units=units, invented=job.invented)
     if printed:
         files.append(archive / f"{job.id}.pdf")
-        replace_file(files[-1], book_pdf(folders, title=title))
+        replace_file(files[-1], book_pdf(folders, title=title, annex=annex))
     return JobRun(rows, files, job.invented)

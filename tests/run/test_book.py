@@ -32,22 +32,27 @@ def _texts(pdf: bytes) -> list[str]:
     return [" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(pdf)).pages]
 
 
-def test_a_book_holds_cover_contents_and_every_sheet(
+def test_a_book_holds_cover_each_lift_in_brief_and_the_annex(
     made_chain: tuple[Path, ...], book: bytes
 ) -> None:
-    alone = [len(PdfReader(folder / "sheet.pdf").pages) for folder in made_chain]
     cover, *pages = _texts(book)
-    assert len(pages) == sum(alone)
     for words in ("Job number", "Client", "Revision", "Date", "Prepared by", "Signature"):
         assert words in cover
     for words in ("within limits", "Cautions", "Contents", "Site survey", "Leg layout", "prepared"):
         assert words in cover
     assert "leg_layout" not in cover
     assert cover.index("Cautions") < cover.index("Contents")
-    numbers = [(n, page, count) for n, count in enumerate(alone, 1) for page in range(1, count + 1)]
-    for text, (number, page, count) in zip(pages, numbers, strict=True):
-        assert f"No. {number} of {len(alone)}, page {page} of {count}" in text
-    for text in (cover, *pages):
+    for number, text in enumerate(pages, start=1):
+        assert f"Lift L2, sheet {number} of {len(pages)}" in text
+    assert "Assumptions and provenance" not in "".join(pages)
+    whole = _texts(book_pdf(list(made_chain), title="Two sheets", annex=True))
+    alone = [len(PdfReader(folder / "sheet.pdf").pages) for folder in made_chain]
+    annex = whole[1 + len(pages) :]
+    assert len(annex) == sum(alone)
+    numbers = [(n, page, count) for n, count in enumerate(alone, 2) for page in range(1, count + 1)]
+    for text, (number, page, count) in zip(annex, numbers, strict=True):
+        assert f"Annex, No. {number} of {len(alone) + 1}, page {page} of {count}" in text
+    for text in (cover, *pages, *annex):
         assert CAUTION_LINE in text
         assert INVENTED_LINE in text
 
@@ -64,13 +69,16 @@ def test_the_cover_says_what_this_machine_neither_made_nor_made_again(
         assert found.decision == "matches"
 
 
-def test_bookmarks_labels_and_contents_lead_to_the_sheets(book: bytes) -> None:
+def test_bookmarks_labels_and_contents_lead_to_the_sheets(made_chain: tuple[Path, ...]) -> None:
+    book = book_pdf(list(made_chain), title="Two sheets", annex=True)
     reader = PdfReader(io.BytesIO(book))
     marks = [(m.title, reader.get_destination_page_number(m)) for m in reader.outline]  # type: ignore
-    assert [title.split(",")[0] for title, _ in marks] == ["Site survey", "Leg layout"]
+    assert [title.split(",")[0] for title, _ in marks] == [
+        "Lift L2: New pump motor into the pump bay", "Site survey", "Leg layout",
+    ]  # fmt: skip
     labels = reader.page_labels
     assert labels[0] == "i"
-    assert [labels[place] for _, place in marks if place is not None] == ["1-1", "2-1"]
+    assert [labels[place] for _, place in marks if place is not None] == ["1-1", "2-1", "3-1"]
     with pikepdf.open(io.BytesIO(book)) as pdf:
         first: Any = [page.obj.objgen for page in pdf.pages]
         notes: Any = pdf.pages[0].Annots
