@@ -352,7 +352,8 @@ def lift_pdf(
     numbered: str, identity: Sequence[Sequence[str]], paper: str,
 ) -> bytes:  # fmt: skip
     """Several sheets of one lift (notebook, drawings, facts) one after the other, to be joined."""
-    parts, files = [], {}
+    parts: list[dict[str, Any]] = []
+    files: dict[str, bytes] = {}
     for n, (notebook, figures, facts) in enumerate(sheets):
         data, own = _sheet_data(notebook, figures, facts, f"{n}-")
         parts.append({**data, "foot": _soft(foot)})

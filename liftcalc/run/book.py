@@ -281,8 +281,9 @@ def book_pdf(
         briefs = [m for m, (_, whole) in zip(told, parts, strict=True) if not whole]
         facts = provenance_table(pair for message in briefs for pair in message["provenance"])
         once = [facts] if facts["rows"] else []
-        if asked := next(filter(None, (message["requirements"] for message in briefs)), []):
-            once.append(table(REQUIREMENTS, REQUIREMENT_COLUMNS, asked))
+        asked = [message["requirements"] for message in briefs if message["requirements"]]
+        if asked:
+            once.append(table(REQUIREMENTS, REQUIREMENT_COLUMNS, asked[0]))
         cover = typeset(
             title, {}, paper=paper or PAPER[every[0].units], units=every[0].units,
             invented=any(m.invented for m in every),
