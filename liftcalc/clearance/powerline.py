@@ -8,8 +8,9 @@ voltage that a table does not cover is refused, never extrapolated: there the ut
 engineer sets the distance and it is a row of the owner's table.
 
 Sources: US 29 CFR 1926.1408 Table A and 1926.1409 (text seen in a public copy), 1926.1411 Table T
-(second-hand, a reprint), US 30 CFR 77.807-2 (seen in a public copy). UK HSE guidance GS6: the
-exclusion distances are from memory, confirm before use. Catenary: statics of a hanging cord, as in
+(second-hand, a reprint), US 30 CFR 77.807-2 (seen in a public copy). DIN VDE 0105-100 as accident
+insurers print it (seen in excerpts). UK HSE guidance GS6: the exclusion distances are from memory,
+confirm before use. Catenary: statics of a hanging cord, as in
 any textbook of mechanics; the form for supports at two levels is derived in
 :func:`catenary_constant_m`.
 """
@@ -26,12 +27,17 @@ from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
     Problem,
+    require_between,
     require_finite,
     require_non_negative,
     require_positive,
 )
+from liftcalc.base.units import G_M_S2
+from liftcalc.wind.pressure import dynamic_pressure_kPa
 
-TableName = Literal["us_1408_table_a", "us_1411_table_t", "us_coal_surface", "uk_gs6"]
+TableName = Literal[
+    "us_1408_table_a", "us_1411_table_t", "us_coal_surface", "uk_gs6", "din_vde_0105"
+]  # fmt: skip
 
 _FT = 0.3048
 
@@ -47,6 +53,8 @@ class DistanceTable:
         in the band it closes) or opens the next (``"upper"``). [kV]
       distance_m: Required distance in each band. Same length as *limit_kV*. [m]
       limit_belongs_to: Which band holds a voltage equal to a limit.
+      unknown_m: Distance that the text sets where the voltage is not known; None: no distance. [m]
+      swing_counts: Whether the text asks that the conductor's swing in the wind be added.
     """
 
     name: str
@@ -55,6 +63,8 @@ class DistanceTable:
     limit_kV: tuple[float, ...]
     distance_m: tuple[float, ...]
     limit_belongs_to: Literal["lower", "upper"] = "lower"
+    unknown_m: float | None = None
+    swing_counts: bool = False
 
     def __post_init__(self) -> None:
         problems: list[Problem] = []
@@ -86,7 +96,7 @@ TABLE_T = DistanceTable(
     "US 29 CFR 1926.1411 Table T, travelling without load, boom lowered", "second-hand",
     (0.75, 50.0, 345.0, 750.0, 1000.0), tuple(ft * _FT for ft in (4, 6, 10, 16, 20)),
 )  # fmt: skip
-"""Distances by voltage while the machine travels; no sheet uses it."""
+"""Distances by voltage while the machine travels without load, its boom lowered."""
 US_COAL_SURFACE = DistanceTable(
     "30 CFR 77.807-2",
     "US 30 CFR 77.807-2, booms and masts near energized overhead lines, surface coal mines; "
@@ -96,7 +106,7 @@ US_COAL_SURFACE = DistanceTable(
     tuple(ft * _FT for ft in (10, 12, 15, 20, 25, 35)),
     "upper",
 )
-"""Distances by voltage in surface coal mines; no sheet uses it."""
+"""Distances by voltage in surface coal mines."""
 UK_GS6 = DistanceTable(
     "HSE GS6",
     "UK HSE guidance GS6 (4th edition): low voltage 1 m, 11 and 33 kV 3 m, 132 kV 6 m, "
@@ -105,12 +115,24 @@ UK_GS6 = DistanceTable(
     (1.0, 33.0, 132.0, 400.0),
     (1.0, 3.0, 6.0, 7.0),
 )
-"""Distances by voltage in the United Kingdom. A job states them as owner's rows."""
+"""Distances by voltage in the United Kingdom."""
+DIN_VDE_0105 = DistanceTable(
+    "DIN VDE 0105-100",
+    "DIN VDE 0105-100 as printed by accident insurers: 1, 3, 4 and 5 m up to 1, 110, 220 and "
+    "380 kV, 5 m where the voltage is unknown; swing of the conductors in the wind counts",
+    "seen",
+    (1.0, 110.0, 220.0, 380.0),
+    (1.0, 3.0, 4.0, 5.0),
+    unknown_m=5.0,
+    swing_counts=True,
+)
+"""Distances by voltage in Germany."""
 TABLES: dict[TableName, DistanceTable] = {
     "us_1408_table_a": TABLE_A,
     "us_1411_table_t": TABLE_T,
     "us_coal_surface": US_COAL_SURFACE,
     "uk_gs6": UK_GS6,
+    "din_vde_0105": DIN_VDE_0105,
 }
 """Columns: name in a call | table."""
 
@@ -177,13 +199,52 @@ def distances_for_persons(table: TableName | DistanceTable) -> DistanceTable:
       up to 350 kV or within 50 ft of one above.
     """
     rows = _table(table)
+    unknown = None if rows.unknown_m is None else max(rows.unknown_m, 50.0 * _FT)
     least = np.where(np.asarray(rows.limit_kV) > 350.0, 50.0 * _FT, 20.0 * _FT)
     return replace(
         rows,
         name=f"{rows.name}, persons lifted",
         source=f"{rows.source}; 29 CFR 1926.1431(n), from memory",
         distance_m=tuple(float(d) for d in np.maximum(rows.distance_m, least)),
+        unknown_m=unknown,
     )
+
+
+CONDUCTOR_DRAG = 1.2
+"""Drag coefficient of a conductor: a round cylinder below its critical Reynolds number, from
+memory; codes for lines take 1.0, which is less."""
+
+
+def conductor_swing_deg(wind_m_s: float, *, diameter_mm: float, mass_kg_m: float) -> float:
+    """Angle by which the wind swings a conductor about the line through its supports.
+
+    tan a = F / W, with F = q d c, the wind's force on a metre of it, and W = m g its weight.
+
+    Parameters:
+      wind_m_s: >= 0. Gust, square to the line. [m/s]
+      diameter_mm, mass_kg_m: > 0. Outside diameter [mm] and mass [kg/m], with ice where it may be.
+    Returns: float: angle from plumb. [deg]
+    Source: Statics; 1.25 kg/m3 of air, as in :mod:`liftcalc.wind.pressure`.
+    """
+    speed = float(require_non_negative("wind_m_s", wind_m_s))
+    diameter = float(require_positive("diameter_mm", diameter_mm)) / 1000.0
+    weight = float(require_positive("mass_kg_m", mass_kg_m)) * G_M_S2
+    force_N_m = float(dynamic_pressure_kPa(speed)) * 1000.0 * diameter * CONDUCTOR_DRAG
+    return float(np.degrees(np.arctan(force_N_m / weight)))
+
+
+def blow_out_m(sag_m: float, swing_deg: float) -> float:
+    """How far any point of a conductor swung by *swing_deg* may lie from its place at rest.
+
+    Each point turns about the chord at its own sag: 2 f sin(a / 2), most at the greatest sag.
+
+    Parameters:
+      sag_m: >= 0. Greatest sag. [m]
+      swing_deg: 0 to 90. [deg]
+    Source: Geometry.
+    """
+    sag, angle = float(require_non_negative("sag_m", sag_m)), float(swing_deg)
+    return 2.0 * sag * float(np.sin(np.radians(require_between("swing_deg", angle, 0.0, 90.0)) / 2))
 
 
 def catenary_constant_m(span_m: float, sag_m: float, *, height_difference_m: float = 0.0) -> float:

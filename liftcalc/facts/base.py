@@ -1,5 +1,6 @@
 """What every fact shares: a frozen strict model, provenance, polygons, clear errors."""
 
+import datetime
 import re
 from collections.abc import Iterable
 from typing import Annotated, Any, Literal
@@ -39,6 +40,18 @@ Text = Annotated[str, Field(max_length=MOST_LINE), AfterValidator(one_line)]
 """One line in which nothing is hidden."""
 Words = Annotated[str, Field(max_length=MOST_TEXT), AfterValidator(some_lines)]
 """The same, of several lines where needed."""
+
+
+def _day(value: str) -> str:
+    try:
+        if datetime.date.fromisoformat(value).isoformat() == value:
+            return value
+    except ValueError:
+        pass
+    raise ValueError("a date such as 2026-05-01")
+
+
+Day = Annotated[str, AfterValidator(_day)]
 
 
 class Provenance(Fact):

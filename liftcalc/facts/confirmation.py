@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import datetime
 from typing import TYPE_CHECKING, Annotated
 
 from pydantic import Field, field_validator
 
-from liftcalc.facts.base import Fact, Ident, Positive, Provenance, Text
+from liftcalc.facts.base import Day, Fact, Ident, Positive, Provenance, Text
 from liftcalc.facts.chart import Capacity
 from liftcalc.facts.lift import LegSetting
 from liftcalc.facts.limits import LEAST
@@ -33,7 +32,7 @@ class Confirmation(Fact):
     who: _Words
     """Person and office at the manufacturer."""
     document: _Words
-    date: str
+    date: Day
     machine: Ident
     counterweight: Ident
     boom_length_m: Annotated[float, Field(ge=LEAST, le=150)]
@@ -42,16 +41,6 @@ class Confirmation(Fact):
     radius_m: Positive
     capacity_t: Capacity
     provenance: Provenance
-
-    @field_validator("date")
-    @classmethod
-    def _iso(cls, value: str) -> str:
-        try:
-            if datetime.date.fromisoformat(value).isoformat() == value:
-                return value
-        except ValueError:
-            pass
-        raise ValueError("a date such as 2026-05-01")
 
     @field_validator("provenance")
     @classmethod

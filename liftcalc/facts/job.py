@@ -23,7 +23,11 @@ from liftcalc.facts.rule_set import RuleSet
 from liftcalc.facts.site import Site
 from liftcalc.facts.tandem import TandemLift, TandemMachine
 
-_TABLE_A_UP_TO_KV = 1000.0
+_UP_TO_KV = {
+    "29 CFR 1926.1408 Table A": 1000.0, "30 CFR 77.807-2": 1000.0, "HSE GS6": 400.0,
+    "DIN VDE 0105-100": 380.0,
+}  # fmt: skip
+"""Where each table of distances to overhead lines ends. [kV]"""
 
 
 class ClearanceRule(Fact):
@@ -33,7 +37,9 @@ class ClearanceRule(Fact):
     load_m: NonNegative = 0.5
     tail_m: NonNegative = 0.6
     head_room_m: NonNegative = 0.3
-    power_line_table: Literal["29 CFR 1926.1408 Table A", "owner"] = "29 CFR 1926.1408 Table A"
+    power_line_table: Literal[
+        "29 CFR 1926.1408 Table A", "30 CFR 77.807-2", "HSE GS6", "DIN VDE 0105-100", "owner"
+    ] = "29 CFR 1926.1408 Table A"
     power_line_owner_rows: tuple[tuple[Positive, Positive], ...] = ()
     """With the table "owner" only: up to which voltage [kV], and the distance there [m]."""
     reference: Text
@@ -49,7 +55,7 @@ class ClearanceRule(Fact):
     def power_line_up_to_kV(self) -> float:
         """Voltage at which the table in use ends. [kV]"""
         rows = self.power_line_owner_rows
-        return rows[-1][0] if self.power_line_table == "owner" else _TABLE_A_UP_TO_KV
+        return rows[-1][0] if rows else _UP_TO_KV[self.power_line_table]
 
     @model_validator(mode="after")
     def _owner_rows(self) -> Self:
@@ -149,6 +155,14 @@ class Job(Fact):
             for line in self.site.overhead_lines
             if line.voltage_kV is not None and line.voltage_kV > most
         ]
+        problems += [
+            f"site: overhead line {line.id}: conductor.wind_m_s is {line.conductor.wind_m_s:g}; "
+            f"allowed: at least {gust:g}, as lift {lift.id} is planned (1.8 times a mean)"
+            for line in self.site.overhead_lines if line.conductor is not None
+            for lift in self.lifts
+            if line.conductor.wind_m_s
+            < (gust := lift.wind_m_s * (1.0 if lift.wind_basis == "at boom head" else 1.8))
+        ]  # fmt: skip
         if problems:
             raise Faults(problems)
         return self

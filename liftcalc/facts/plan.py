@@ -7,30 +7,17 @@ to it, or says otherwise for one lift.
 
 from __future__ import annotations
 
-import datetime
-from typing import Annotated, Any, Literal, Self
+from typing import Any, Literal, Self
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Fact, Faults, Ident, Text, Words
+from liftcalc.facts.base import Day, Fact, Faults, Ident, Text, Words
 from liftcalc.facts.rule_set import Stated
 
 Role = Literal[
     "lift planner", "lift supervisor", "crane operator", "rigger", "signaller", "tag lines",
     "crane hirer", "site manager",
 ]  # fmt: skip
-
-
-def _day(value: str) -> str:
-    try:
-        if datetime.date.fromisoformat(value).isoformat() == value:
-            return value
-    except ValueError:
-        pass
-    raise ValueError("a date such as 2026-05-01")
-
-
-Day = Annotated[str, AfterValidator(_day)]
 
 
 class Person(Fact):

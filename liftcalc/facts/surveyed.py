@@ -11,6 +11,7 @@ from pydantic import Field, model_validator
 
 from liftcalc.facts.base import (
     Coordinate,
+    Day,
     Fact,
     Ident,
     Line2D,
@@ -55,11 +56,30 @@ class SiteObstacle(Fact):
         return self
 
 
+class LineDead(Fact):
+    """By whose document an overhead line is dead and earthed while the lift is made."""
+
+    document: Text
+    who: Text
+    date: Day
+
+
+class Conductor(Fact):
+    """What the wind takes hold of, and the gust up to which its swing is worked."""
+
+    diameter_mm: Annotated[float, Field(ge=LEAST, le=200)]
+    mass_kg_m: Annotated[float, Field(ge=0.01, le=50)]
+    wind_m_s: Annotated[float, Field(ge=LEAST, le=60)]
+
+
 class OverheadLine(Fact):
     """Overhead power line; points are the attachment points of the lowest conductor.
 
     ``sag_m`` is the greatest mid-span sag. A voltage that is not known is given as null: the
-    check then reads "no data" and never passes.
+    check then reads "no data" and never passes, unless the table in use sets a distance for it.
+    ``conductor``: its swing in the wind is added to the distance; where the table in use asks for
+    it and no data are given, the conductor counts as blown level.
+    ``dead``: a smaller distance than the table's then holds on that condition alone.
     """
 
     id: Ident
@@ -68,6 +88,8 @@ class OverheadLine(Fact):
     voltage_kV: Positive | None
     owner: Text
     provenance: Provenance
+    conductor: Conductor | None = None
+    dead: LineDead | None = None
 
 
 class BuriedService(Fact):

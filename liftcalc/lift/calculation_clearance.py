@@ -184,7 +184,7 @@ def _required(near: Nearest) -> str:
         limits = line_distance_table(setup.rules, persons=setup.lift.persons).limit_kV
         enough = (k for k, top in enumerate(limits) if (line.voltage_kV or 0.0) <= top)
         band = next(enough, len(limits) - 1)
-        source = line_table_words(setup.rules, persons=setup.lift.persons)
+        source = line_table_words(setup.rules, line, persons=setup.lift.persons)
         source += f": {line.voltage_kV:g} kV, row above {limits[band - 1] if band else 0.0:g} to "
         feet = row.required_m / 0.3048
         whole = f", {feet:.0f} ft" if abs(feet - round(feet)) < 1e-9 else ""
@@ -221,7 +221,8 @@ def _of_row(c: Calculation, a: LiftAssessment, check: Check) -> None:
     if row.distance_m > 0:
         left = "max(D_n - e_n, 0)"
     c.step("d", "clearance", left, "m.4", source)
-    c.ends(check, "d", "d_0", "minimum clearance", "m", _required(near),
+    source = check.reference if check.condition else _required(near)
+    c.ends(check, "d", "d_0", "minimum clearance", "m", source,
            digits=6 if max(row.required_m, 1e-6) < 1e-3 else None)  # fmt: skip
 
 

@@ -175,9 +175,12 @@ def _line(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     id = check.id.removeprefix("survey-line-")
     line = next(x for x in setup.site.overhead_lines if x.id == id)
     point_rows(c, LineString([p[:2] for p in line.points]), f"overhead line {id}")
-    c.given("V", "voltage of the overhead line", line.voltage_kV or 0.0, "kV", SURVEY, detail=id)
+    if line.voltage_kV is None or check.condition:
+        c.ends(check, "d_n", *_LIMIT, "m", check.reference)
+        return
+    c.given("V", "voltage of the overhead line", line.voltage_kV, "kV", SURVEY, detail=id)
     table = line_distance_table(setup.rules, persons=setup.lift.persons)
-    band = int(np.flatnonzero(table.distance_m == required_distance_m(line.voltage_kV or 0.0,
+    band = int(np.flatnonzero(table.distance_m == required_distance_m(line.voltage_kV,
                                                                       table=table))[0])  # fmt: skip
     c.ends(check, "d_n", *_LIMIT, "m", f"{check.reference}: up to {table.limit_kV[band]:g} kV")
     _reach_rows(c, setup, line)

@@ -34,7 +34,7 @@ from liftcalc.lift.close_path import STEP_M, ClosePath, close_path
 from liftcalc.lift.own_clearance import OwnClearance, own_checks, own_clearance
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
-from liftcalc.lift.site_obstacles import HUNG_BODIES, line_table_words, site_obstacles
+from liftcalc.lift.site_obstacles import HUNG_BODIES, line_check, line_table_words, site_obstacles
 from liftcalc.lift.wind_checks import swing_deg
 
 _BODIES = ("boom", "hoist rope", "hook block", "rigging", "load", "counterweight tail", "carrier")
@@ -240,17 +240,18 @@ def _clearance_remedy(body: str, row: ClearanceRow, site: Site, below_m: float) 
 
 def _line_check(setup: Setup, path: LoadPath, worst: dict[str, ClearanceRow],
                 line: OverheadLine) -> Check:  # fmt: skip
-    reference = line_table_words(setup.rules, persons=setup.lift.persons)
-    if line.voltage_kV is None:
+    rules, persons = setup.rules, setup.lift.persons
+    row = worst.get(f"line-{line.id}")
+    if row is None:
         return no_data_check(
             f"line-{line.id}", f"Clearance to overhead line {line.id}, voltage unknown",
-            quantity="length_m", reference=reference,
+            quantity="length_m", reference=line_table_words(rules, persons=persons),
             remedy=f"Ask {line.owner} for the voltage before anything is planned near the line.",
         )  # fmt: skip
-    row = worst[f"line-{line.id}"]
-    return _row_check(
-        path, row,
-        title=f"Clearance, {row.body} to overhead line {line.id} ({line.voltage_kV:g} kV)",
-        reference=reference + (f"; {bend_words(setup)}" if row.body == "boom" else ""),
+    return line_check(
+        line, rules, _id(row), f"Clearance, {row.body} to", persons=persons,
+        distance_m=_shown_m(row), kept_m=_limit_m(row),
+        also=f"; {bend_words(setup)}" if row.body == "boom" else "",
+        where=path.describe(row.step, numbered=False),
         remedy="Have the line isolated and earthed, or set up the crane farther away.",
     )  # fmt: skip

@@ -18,7 +18,7 @@ from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.facts.surveyed import Excavation, OverheadLine
 from liftcalc.lift.placing import Placing, ground_level_m, leg_beams
 from liftcalc.lift.setup import Setup, to_site_m
-from liftcalc.lift.site_obstacles import kept_distance_m, line_table_words
+from liftcalc.lift.site_obstacles import kept_distance_m, line_check
 
 _MOVE = "Move the machine or retract the outrigger."
 _BRIDGE = "Move the machine, or bridge the service by a designed slab."
@@ -169,12 +169,10 @@ def _line_check(setup: Setup, line: OverheadLine) -> Check:
         return no_data_check(id, f"Voltage of overhead line {line.id}", quantity="voltage_kV",
                              reference="29 CFR 1926.1407 to 1411",
                              remedy=f"Ask {line.owner}.")  # fmt: skip
-    span = LineString([p[:2] for p in line.points])
-    return limit_check(
-        id, f"Distance in plan, crane position to overhead line {line.id} ({line.voltage_kV:g} kV)",
-        value=float(_stand_point(setup).distance(span)), limit=kept, quantity="length_m",
-        sense="min", reference=line_table_words(setup.rules, persons=persons),
-        remedy="Move the crane farther away or have the line isolated and earthed.",
+    return line_check(
+        line, setup.rules, id, "Distance in plan, crane position to", persons=persons,
+        distance_m=float(_stand_point(setup).distance(LineString([p[:2] for p in line.points]))),
+        kept_m=kept, remedy="Move the crane farther away or have the line isolated and earthed.",
     )  # fmt: skip
 
 

@@ -133,7 +133,13 @@ def _job_for(job: Job, tandem: TandemLift, lift: Lift, machine: int) -> Job:
     rules = job.rules.model_copy(update={"utilisation_limit_percent": limit})
     kept = tuple(c for c in job.confirmations if c.concerns(lift))
     try:
-        alone = {"lifts": (lift,), "tandem_lifts": (), "confirmations": kept, "rules": rules}
+        alone = {
+            "lifts": (lift,),
+            "tandem_lifts": (),
+            "confirmations": kept,
+            "rules": rules,
+            "plan": None,
+        }
         whole = Job(**{**dict(job), **alone})
     except ValidationError as error:
         raise input_error(error, source=f"tandem lift {tandem.id}") from None

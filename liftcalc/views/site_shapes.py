@@ -68,8 +68,9 @@ def site_shapes(site: Site, rules: Rules, *, persons: bool) -> tuple[SiteShape, 
     for line in site.overhead_lines:
         keep = kept_distance_m(line, rules, persons=persons)
         title, note = "overhead line, voltage unknown", "clearance: ask the owner"
-        if keep is not None:
+        if line.voltage_kV is not None:
             title = f"{line.voltage_kV:g} kV overhead line"
+        if keep is not None:
             note = f"clearance {amount(keep, 'length_m', 'up')}"
         name = f"{line.id}: {title}"
         shape = SiteShape(name, "power line", _xy(line.points), False, note, keep or 0.0, title)

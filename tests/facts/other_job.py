@@ -16,6 +16,7 @@ def other_job(demo: dict[str, Any]) -> dict[str, Any]:
     """Data of the second job."""
     job = copy.deepcopy(demo)
     job["id"], job["title"] = "other-yard", "Another yard (invented)"
+    job["plan"]["lifts"] = {}
     _rules(job["rules"])
     _site(job["site"])
     _shelf(job)
@@ -61,6 +62,15 @@ def _site(site: dict[str, Any]) -> None:
     ]
     site["retaining_walls"][0]["yielding"] = True
     site["overhead_lines"][0]["points"] = [[-5.0, 24.0, 38.0], [65.0, 26.0, 38.4]]
+    site["overhead_lines"].append(
+        {
+            **site["overhead_lines"][0],
+            "id": "line-dead",
+            "points": [[-5.0, 5.0, 13.2], [65.0, 6.0, 13.4]],
+            "conductor": {"diameter_mm": 12.0, "mass_kg_m": 0.4, "wind_m_s": 20.0},
+            "dead": {"document": "certificate 4", "who": "network operator", "date": "2026-12-01"},
+        }
+    )
     control = _part(site["obstacles"], "control-room")
     control["base_level_m"] = -1.0
     site["stated"] = {"base-control-room": "it has a cellar that stands open on this side"}

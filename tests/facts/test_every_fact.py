@@ -52,7 +52,6 @@ _USED = "what a lift uses cannot be left out"
 _POINTS = "goes with the lifting points, which are stated from the centre of gravity"
 REFUSED = {
     "invented": "true: no job that is not invented is among the two",
-    "rules.clearance.power_line_table": "the owner's rows go with it",
     "site.ground": _USED,
     "site.ground[].id": _ID,
     "site.ground[].presumptive.table": "goes with the class's name in that table",

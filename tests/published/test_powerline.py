@@ -15,7 +15,9 @@ from liftcalc.clearance.crane_bodies import crane_bodies
 from liftcalc.clearance.least import Obstacle, least_clearances
 from liftcalc.clearance.powerline import (
     LinePath,
+    blow_out_m,
     catenary_constant_m,
+    conductor_swing_deg,
     required_distance_m,
     sagged_span,
     study_zone_m,
@@ -28,7 +30,7 @@ ROWS = [
 
 
 def test_row_count() -> None:
-    assert len(ROWS) == 35
+    assert len(ROWS) == 42
 
 
 @pytest.mark.parametrize("row", ROWS, ids=[row["id"] for row in ROWS])
@@ -66,6 +68,14 @@ def test_row(row: dict[str, Any]) -> None:
         assert need == close(want["required_clearance_m"], rel=tol)
         assert boom.distance_m == close(want["straight_line_distance_m"], rel=tol)
         assert boom.within is want["clearance_ok"]
+    elif row["topic"] == "vde":
+        got = float(required_distance_m(given["nominal_voltage_kV_ac"], table="din_vde_0105"))
+        assert got == close(want["min_clearance_m"], rel=tol)
+    elif row["topic"] == "blow_out":
+        wire = {name: given[name] for name in ("diameter_mm", "mass_kg_m")}
+        swing = conductor_swing_deg(given["wind_m_s"], **wire)
+        assert swing == close(want["swing_deg"], rel=tol)
+        assert blow_out_m(given["sag_m"], swing) == close(want["displacement_m"], rel=tol)
     elif row["topic"] == "sag":
         # worked there as a parabola, which the catenary leaves by (span / 2 c)^2 / 12 of the sag
         c = given["tension_kgf"] / given["weight_kgf_m"]
