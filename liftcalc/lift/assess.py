@@ -6,6 +6,7 @@ stability, height, wind, level, rigging, clearances), then legs, mats and ground
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any, Self
 
 import numpy as np
 
@@ -24,7 +25,7 @@ from liftcalc.lift.leg_setting import ShortSetting, short_settings
 from liftcalc.lift.path import LoadPath, load_path
 from liftcalc.lift.path_study import PathStudy, capacity_circle, study_path
 from liftcalc.lift.placing import Placing, base_checks, mat_checks, placing
-from liftcalc.lift.refine import refined_path
+from liftcalc.lift.refine import refined_study
 from liftcalc.lift.rigging_checks import rigging_checks
 from liftcalc.lift.rigging_study import RiggingStudy, rigging_study
 from liftcalc.lift.setup import Setup, build_setup
@@ -68,6 +69,11 @@ class LiftAssessment:
     setup: Setup
     path: LoadPath
 
+    def given(self, **studies: Any) -> Self:
+        """The same with studies that are known already; None stands for one that is not."""
+        self.__dict__.update({name: one for name, one in studies.items() if one is not None})
+        return self
+
     @cached_property
     def place(self) -> Placing:
         """Mats, levels and ground zones under the legs."""
@@ -99,6 +105,16 @@ class LiftAssessment:
         return surroundings(self.setup, self.path)
 
     @cached_property
+    def along(self) -> tuple[Check, ...]:
+        """Rows of machine and load along the path, without its surroundings."""
+        return tuple(path_checks(self.setup, self.study))
+
+    @cached_property
+    def above(self) -> tuple[Check, ...]:
+        """Rows of what moves above the surveyed ground."""
+        return tuple(load_above_ground(self.setup, self.path, self.study.boom))
+
+    @cached_property
     def forces(self) -> LegForces:
         """Leg reactions on the path, round the circle and without load."""
         return leg_forces(self.setup, self.path)
@@ -122,10 +138,9 @@ class LiftAssessment:
     @cached_property
     def lift(self) -> tuple[Check, ...]:
         """Rows of the lift check sheet."""
-        rows = path_checks(self.setup, self.study) + rigging_checks(self.setup, self.rigging)
+        rows = [*self.along, *rigging_checks(self.setup, self.rigging)]
         rows += chart_force_checks(self.setup, self.study)
-        rows += load_above_ground(self.setup, self.path, self.study.boom)
-        return tuple(sorted([*rows, *self.surroundings.checks], key=_place_in_table))
+        return tuple(sorted([*rows, *self.above, *self.surroundings.checks], key=_place_in_table))
 
     @cached_property
     def slips(self) -> tuple[EdgeSlip, ...]:
@@ -170,5 +185,7 @@ def assess_lift(job: Job, lift_id: str, *, steps: int | None = None) -> LiftAsse
     own = job.for_lift(lift_id)
     require_plausible_charts(own)
     setup = build_setup(own, lift_id)
-    path = refined_path(setup) if steps is None else load_path(setup.lift, steps=steps)
-    return LiftAssessment(job=own, setup=setup, path=path)
+    if steps is not None:
+        return LiftAssessment(own, setup, load_path(setup.lift, steps=steps))
+    path, study = refined_study(setup)
+    return LiftAssessment(own, setup, path).given(study=study)

@@ -63,13 +63,7 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
         raise InputError.of("outrigger forces", "no equilibrium on the path", need, remedy)
     mat = mat_properties(setup.mat)
     legs = leg_grounds(setup, place, mat, forces.design_kN)
-    stiffness = np.array([leg.stiffness_kN_m for leg in legs])
-    levelled, problem = None, ""
-    if np.all(np.isfinite(stiffness)):
-        try:
-            levelled = levelled_legs(setup, forces, stiffness)
-        except ConvergenceError as error:
-            problem = str(error)
+    levelled, problem = _levelled(setup, forces, legs)
     pressure = (forces.states_kN + mat.weight_kN) / np.array([g.area_m2 for g in legs])
     walls = setup.site.retaining_walls
     return GroundStudy(
@@ -78,6 +72,24 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
         tuple((wall, *wall_pressure(place, forces.design_kN, wall)) for wall in walls),
         ground_safety(setup)[1],
     )  # fmt: skip
+
+
+def _levelled(setup: Setup, forces: LegForces,
+              legs: Sequence[LegGround]) -> tuple[LevelledState | None, str]:  # fmt: skip
+    """Where the legs come to rest, or why they do not; nothing where a stiffness is not known."""
+    stiffness = np.array([leg.stiffness_kN_m for leg in legs])
+    if not np.all(np.isfinite(stiffness)):
+        return None, ""
+    try:
+        return levelled_legs(setup, forces, stiffness), ""
+    except ConvergenceError as error:
+        return None, str(error)
+
+
+def relevelled(study: GroundStudy, setup: Setup, forces: LegForces) -> GroundStudy:
+    """The same ground under a machine set up at another tilt, in which nothing else differs."""
+    levelled, problem = _levelled(setup, forces, study.legs)
+    return dataclasses.replace(study, levelled=levelled, level_problem=problem)
 
 
 def study_ground(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy | None:

@@ -4,8 +4,8 @@ A chart's rating steps where a base leaves the chart's own: an outrigger planned
 has to be set there or beyond. Each outrigger in turn, and all together, is taken in by one step
 (the next pin, or :data:`SHORT_STEP_M` where it slides) and the whole path is rated again; the least
 setting that keeps the planned state is found by halving, which is right because drawing an
-outrigger in never raises the capacity (:mod:`liftcalc.crane.capacity`). Other checks (stability,
-leg forces, mats) hold for the planned setting only.
+outrigger in never raises the capacity (:mod:`liftcalc.crane.capacity`). Over all other
+checks (stability, leg forces, mats): :mod:`liftcalc.lift.shortfall`.
 
 Source: the charts; 29 CFR 1926.1404(q), outriggers set as the chart provides (seen).
 """
@@ -24,13 +24,15 @@ from liftcalc.crane.sectors import ESTIMATE, SOURCES
 from liftcalc.facts.lift import LegSetting
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.path_study import capacity_at
-from liftcalc.lift.setup import Setup
+from liftcalc.lift.setup import Setup, to_site_m
 
 SHORT_STEP_M = 0.05
 """One step of an outrigger that slides freely: an assumption, no published source. [m]"""
+DAY_STEP_M = 0.1
+"""Step by which it is taken farther short, for the answers of the day. [m]"""
 
 SETTING_COLUMNS = ("Outrigger", "Not less than", "If set", "Rated", "Utilisation", "State",
-                   "Planned state holds down to")  # fmt: skip
+                   "Rated as planned down to")  # fmt: skip
 
 _RANK: tuple[Status, ...] = ("within", "condition", "no_data", "over")
 
@@ -59,8 +61,8 @@ class ShortSetting:
     """Which step of the path is the worst."""
 
 
-def _allowed_m(setup: Setup, which: tuple[int, ...], short_m: float) -> tuple[float, ...]:
-    """Extensions with some outriggers short: a pinned one goes to the next pin in."""
+def short_of_m(setup: Setup, which: tuple[int, ...], short_m: float) -> tuple[float, ...]:
+    """Extensions with some outriggers short; a pinned one goes to the next pin in. [m]"""
     extension = list(setup.lift.legs.as_tuple())
     for k in which:
         leg = setup.machine.legs[k]
@@ -71,13 +73,29 @@ def _allowed_m(setup: Setup, which: tuple[int, ...], short_m: float) -> tuple[fl
     return tuple(extension)
 
 
+def shortfalls_m(setup: Setup, which: tuple[int, ...]) -> list[float]:
+    """Shortfalls from the smallest to fully in: each pin, or each step of what slides. [m]"""
+    found: set[float] = set()
+    slide = 0.0
+    for k in which:
+        leg, planned = setup.machine.legs[k], setup.lift.legs.as_tuple()[k]
+        if leg.steps_m:
+            found |= {round(planned - s, 9) for s in leg.steps_m if s < planned - 1e-9}
+        else:
+            slide = max(slide, planned - leg.extension_min_m)
+    count = int(np.ceil(slide / DAY_STEP_M - 1e-9))
+    found |= {round(min(n * DAY_STEP_M, slide), 9) for n in range(1, count + 1)}
+    return sorted(found)
+
+
 def at_extensions(setup: Setup, extension_m: tuple[float, ...]) -> Setup:
     """The setup on these extensions, with what was confirmed for them alone."""
     legs = leg_points_m([leg.x_m for leg in setup.machine.legs], extension_m)
     names = dict(zip(LEG_NAMES, extension_m, strict=True))
     lift = setup.lift.model_copy(update={"legs": LegSetting(**names)})
     return dataclasses.replace(
-        setup, lift=lift, base=base_polygon(legs),
+        setup, lift=lift, base=base_polygon(legs), leg_xy_m=legs,
+        leg_site_xy_m=to_site_m(legs, lift),
         confirmations=tuple(c for c in setup.confirmations if c.concerns(lift)),
     )  # fmt: skip
 
@@ -112,7 +130,7 @@ def _greatest_shortfall_mm(setup: Setup, path: LoadPath, which: tuple[int, ...],
     )
 
     def holds(mm: int) -> bool:
-        return _RANK.index(_rated(setup, path, _allowed_m(setup, which, mm / 1000)).status) <= rank
+        return _RANK.index(_rated(setup, path, short_of_m(setup, which, mm / 1000)).status) <= rank
 
     low, high = 0, int(np.ceil(1000 * stroke - 1e-6))
     if high <= 0 or not holds(1):
@@ -135,9 +153,9 @@ def short_settings(setup: Setup, path: LoadPath) -> tuple[ShortSetting, ...]:
     rank = _RANK.index(as_planned.status)
     settings = [as_planned]
     for which in ((0,), (1,), (2,), (3,), (0, 1, 2, 3)):
-        short = _rated(setup, path, _allowed_m(setup, which, SHORT_STEP_M))
+        short = _rated(setup, path, short_of_m(setup, which, SHORT_STEP_M))
         mm = 0 if rank > 1 else _greatest_shortfall_mm(setup, path, which, rank)
-        least = _allowed_m(setup, which, mm / 1000)
+        least = short_of_m(setup, which, mm / 1000)
         settings.append(dataclasses.replace(short, outriggers=tuple(LEG_NAMES[k] for k in which),
                                             planned_m=tuple(planned[k] for k in which),
                                             extension_m=tuple(short.extension_m[k] for k in which),
@@ -174,17 +192,21 @@ def _outcome(one: ShortSetting, show: Show) -> tuple[str, str, str]:
     return f"{rated}, {one.source}", _used(one), STATE_WORDS[one.status]
 
 
+def tolerance_words(setup: Setup, show: Show) -> str:
+    """How far short of a chart's mark an outrigger may be set and still count as at it."""
+    tolerance = setup.machine.setting_tolerance_m
+    if tolerance > 0:
+        most = show(1000 * tolerance, "small_length_mm", "down")
+        return f"The manufacturer allows {most} short of a mark."
+    return "No tolerance is stated: what is short of a mark does not count as at it."
+
+
 def setting_lines(setup: Setup, found: tuple[ShortSetting, ...], show: Show) -> list[str]:
     """In words, for the crew: what must not be undercut, and what happens if it is.
 
     A setting that is short and keeps its rating is not named: it would read as leave to set so.
     """
     planned, *short = found
-    tolerance = setup.machine.setting_tolerance_m
-    allowed = "No tolerance is stated: what is short of a mark does not count as at it."
-    if tolerance > 0:
-        most = show(1000 * tolerance, "small_length_mm", "down")
-        allowed = f"The manufacturer allows {most} short of a mark."
     outcomes: dict[str, list[str]] = {}
     for one in short:
         if one.extension_m != one.planned_m and one.status in ("over", "no_data"):
@@ -194,7 +216,7 @@ def setting_lines(setup: Setup, found: tuple[ShortSetting, ...], show: Show) -> 
             outcomes.setdefault(then, []).append(f"{names} at {_lengths(one.extension_m, show)}")
     return [
         "Each at its extension, never short of it; farther out only after a new check, since mats, "
-        f"ground and clearances were checked there. {allowed}",
+        f"ground and clearances were checked there. {tolerance_words(setup, show)}",
         *(f"{'; or '.join(which)}: {then}" for then, which in outcomes.items()),
     ]
 

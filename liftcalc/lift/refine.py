@@ -19,7 +19,7 @@ from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.lift.leg_forces import path_envelope
 from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath, load_path, path_at
-from liftcalc.lift.path_study import study_path
+from liftcalc.lift.path_study import PathStudy, study_path
 from liftcalc.lift.setup import Setup
 from liftcalc.reactions.contact import Supports
 
@@ -45,8 +45,8 @@ def with_slews(path: LoadPath, slew_deg: Iterable[float]) -> LoadPath:
     return path_at(path, np.unique(np.concatenate([where, passed])))
 
 
-def _worst(setup: Setup, path: LoadPath, supports: dict[str, Supports]) -> dict[str, float]:
-    study, on_path = study_path(setup, path), path_envelope(setup, path, supports=supports)
+def _worst(setup: Setup, study: PathStudy, supports: dict[str, Supports]) -> dict[str, float]:
+    on_path = path_envelope(setup, study.path, supports=supports)
     worst = {
         "utilisation of capacity": float(np.nanmax(study.utilisation, initial=0.0)),
         "share of path without data": float((study.capacity.source >= ESTIMATE).any()),
@@ -67,12 +67,13 @@ def _moved(coarse: float, fine: float) -> float:
     return abs(fine - coarse) / max(abs(coarse), abs(fine))
 
 
-def refined_path(setup: Setup, *, slew_step_deg: float = 1.0,
-                 length_step_m: float = 0.25) -> LoadPath:  # fmt: skip
-    """The lift's path at steps whose halving moves no worst value by more than the tolerance.
+def refined_study(setup: Setup, *, slew_step_deg: float = 1.0,
+                  length_step_m: float = 0.25) -> tuple[LoadPath, PathStudy | None]:  # fmt: skip
+    """The lift's path at steps whose halving moves no worst value by more than the tolerance, and
+    the study that found it fine enough.
 
     Where the facts do not let the path be studied (no chart, a radius out of reach) the path is
-    returned as first sampled: whoever asks for the study gets the error.
+    returned as first sampled, without a study: whoever asks for it gets the error.
 
     Raises: ConvergenceError: A worst value that still moves after six halvings.
     """
@@ -88,9 +89,10 @@ def refined_path(setup: Setup, *, slew_step_deg: float = 1.0,
     path = sampled(0)
     try:
         supports = leg_supports(setup)
-        worst = _worst(setup, path, supports)
+        study = study_path(setup, path)
+        worst = _worst(setup, study, supports)
         for halvings in range(MAX_HALVINGS + 1):
-            fine = sampled(halvings + 1)
+            fine = study_path(setup, sampled(halvings + 1))
             at_half = _worst(setup, fine, supports)
             moved = {name: _moved(worst[name], at_half[name]) for name in worst}
             most = max(moved, key=lambda name: moved[name])
@@ -101,12 +103,13 @@ def refined_path(setup: Setup, *, slew_step_deg: float = 1.0,
                     f"at half of that the worst values move by {100 * moved[most]:.3f} % at most "
                     f"({most}), {100 * TOLERANCE:g} % allowed"
                 )
-                return dataclasses.replace(path, refinement=words)
-            path, worst = fine, at_half
+                path = dataclasses.replace(study.path, refinement=words)
+                return path, dataclasses.replace(study, path=path)
+            path, study, worst = fine.path, fine, at_half
     except ConvergenceError:
         raise
     except LiftcalcError:
-        return path
+        return path, None
     raise ConvergenceError(
         f"refined_path: after {MAX_HALVINGS} halvings of the step the {most} still moves by "
         f"{100 * moved[most]:.2f} %"

@@ -32,7 +32,7 @@ from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.leg_forces import leg_forces, weight_on_base
 from liftcalc.lift.path import load_path
 from liftcalc.lift.path_study import adverse_terms, study_path
-from liftcalc.lift.refine import refined_path
+from liftcalc.lift.refine import refined_study
 from liftcalc.lift.remedies import enough
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.surroundings import surroundings
@@ -751,7 +751,7 @@ def test_the_path_is_refined_until_the_worst_values_stand_still(demo: Job) -> No
         set_down={"easting_m": 31.0, "northing_m": 28.3, "level_m": 4.2},
     )
     setup = build_setup(job, "L3")
-    coarse = refined_path(setup, slew_step_deg=40.0, length_step_m=5.0)
+    coarse = refined_study(setup, slew_step_deg=40.0, length_step_m=5.0)[0]
     assert len(coarse) > len(load_path(setup.lift, slew_step_deg=40.0, length_step_m=5.0))
     dense = study_path(setup, load_path(setup.lift, slew_step_deg=0.02, length_step_m=0.02))
     found = study_path(setup, coarse)

@@ -81,7 +81,7 @@ def test_one_step_short_turns_71_percent_into_153_and_the_sheet_and_the_card_say
     assert table["FL"]["Not less than"] == "2.30 m"
     assert (table["FL"]["If set"], table["FL"]["Utilisation"]) == ("2.25 m", "153 %")
     assert table["FL"]["State"] == "over a limit"
-    assert table["FR"]["Planned state holds down to"] == "2.30 m"
+    assert table["FR"]["Rated as planned down to"] == "2.30 m"
 
     card = dict(card_rows(a, show))["Outriggers"]
     assert "never short of it" in card
