@@ -88,6 +88,13 @@ class InputError(LiftcalcError, ValueError):
         return cls(Problem(field, value, allowed, remedy), source=source)
 
 
+def refuse_unless(*tests: tuple[object, str, object, str], source: str = "") -> None:
+    """Refuse, in one error, every field whose test fails: test, field, value, what is allowed."""
+    found = [Problem(field, value, allowed) for holds, field, value, allowed in tests if not holds]
+    if found:
+        raise InputError(found, source=source)
+
+
 def unreadable(path: object, reason: object) -> InputError:
     """A file that the system does not let us read, with the system's reason in plain words."""
     words = str(getattr(reason, "strerror", None) or reason)

@@ -1,6 +1,7 @@
 """Files: reading one that may be anything, writing one whole or not at all."""
 
 import contextlib
+import csv
 import os
 import stat
 import tempfile
@@ -8,6 +9,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from liftcalc.base.errors import InputError, RecordError
+
+
+def rows_beside(module_file: str, ending: str = ".csv") -> list[dict[str, str]]:
+    """Rows of the table that lies beside a module and is named like it."""
+    text = Path(module_file).with_suffix(ending).read_text(encoding="utf-8")
+    return list(csv.DictReader(text.splitlines()))
 
 
 def read_regular(path: Path, limit: int, *, follow: bool = False) -> bytes:

@@ -121,15 +121,9 @@ Body = MovingMember | MovingPrism
 def placed_m(
     outline: Sequence[tuple[float, float]], east: FloatArray, north: FloatArray, angle: FloatArray
 ) -> FloatArray:
-    """Plan outline turned and moved at every step, anticlockwise.
+    """Plan outline (x, y), turned by an angle [rad] and moved at every step, anticlockwise.
 
     In memory each corner's path lies in one piece, as the search for clearances takes it.
-
-    Parameters:
-      outline: sequence of (x, y). [m]
-      east, north: shape (n,) or (). Where the outline's origin lies. [m]
-      angle: shape (n,). From east, anticlockwise. [rad]
-    Returns: ndarray, shape (n, k, 2). [m]
     """
     x, y = np.asarray(outline, dtype=np.float64).T
     if x[:-1] @ y[1:] - x[1:] @ y[:-1] + x[-1] * y[0] - x[0] * y[-1] < 0:

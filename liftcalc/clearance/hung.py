@@ -131,12 +131,10 @@ def swing_dip_m(reach_m: ArrayLike, depth_m: ArrayLike, *, swing_deg: ArrayLike)
 
 
 def swing_rise_m(reach_m: ArrayLike, depth_m: ArrayLike, *, swing_deg: ArrayLike) -> FloatArray:
-    """How much higher than at rest a point comes on a rope that swings.
+    """How much higher than at rest a point comes that swings: r sin(a) + L (1 - cos(a)). [m]
 
-    Parameters:
-      reach_m, depth_m, swing_deg: As in :func:`swing_dip_m`.
-    Returns: ndarray: r sin(a) + L (1 - cos(a)). [m]
-    Source: Rotation of a point in a plane; it rises the more the farther it swings.
+    reach_m, depth_m and swing_deg as :func:`swing_dip_m`; it rises the more the farther it swings.
+    Source: Rotation of a point in a plane.
     """
     reach = require_non_negative("reach_m", reach_m)
     depth = require_non_negative("depth_m", depth_m)
@@ -145,13 +143,7 @@ def swing_rise_m(reach_m: ArrayLike, depth_m: ArrayLike, *, swing_deg: ArrayLike
 
 
 def beam_body(load: HungLoad, tip: FloatArray, base: FloatArray) -> MovingPrism:
-    """The beam alone, turned to any angle and swung.
-
-    Parameters:
-      load: HungLoad
-      tip: shape (n, 3). Boom heads. [m]
-      base: shape (n,). Level of the load's planned underside. [m]
-    """
+    """The beam alone, turned to any angle and swung, below boom heads (n, 3)."""
     low, high = base + load.beam_base_m, base + load.beam_top_m
     below_low, below_high = (np.maximum(tip[:, 2] - level, 0.0) for level in (low, high))
     return MovingPrism(
@@ -169,14 +161,10 @@ def hung_bodies(
     angle: FloatArray,
     rope_half_width_m: float,
 ) -> list[Body]:
-    """Rope, hook block (where it has a width), rigging and load below the boom heads.
+    """Rope, hook block (where it has a width), rigging and load below the boom heads (n, 3).
 
-    Parameters:
-      load: HungLoad
-      tip: shape (n, 3). Boom heads. [m]
-      base: shape (n,). Level of the load's planned underside. [m]
-      angle: shape (n,). Of the load's length from east, where it is held. [rad]
-      rope_half_width_m: float
+    *base* is the level of the load's planned underside, *angle* [rad] that of its length, where
+    held.
     """
     head = tip[:, 2]
     hang = head - base

@@ -273,13 +273,11 @@ def least_clearances(
 
 
 def clearance_series(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> FloatArray:
-    """Least margin (distance less requirement) over all obstacles, at every step and body.
+    """Least margin (distance less requirement) at every step and body over all obstacles. [m]
 
-    Parameters:
-      bodies, obstacles: As in :func:`least_clearances`.
-    Returns: ndarray, shape (bodies, steps): margin, +inf where nothing counts for the body. Contact
-      or overlap gives a margin of at most ``-required_m``, and minus infinity where that is 0. [m]
-    Raises: As in :func:`least_clearances`.
+    Bodies and obstacles as :func:`least_clearances` takes them. Shape (bodies, steps), +inf where
+    nothing counts for the body. Contact or overlap gives a margin of at most ``-required_m``, and
+    minus infinity where that is 0.
     """
     out = np.full((len(bodies), _check(bodies, obstacles)), np.inf)
     for group in _groups([Moving(b) for b in bodies], obstacles):

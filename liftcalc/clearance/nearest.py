@@ -24,16 +24,9 @@ from liftcalc.clearance.uprights import Uprights
 def axis_points_m(
     bodies: Members | Uprights, fixed: Shapes, row: IntArray, which: IntArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Nearest points on a body's axis or plan and on the obstacle, without the body's width.
+    """Nearest points on a body's axis or plan (without width) and on the obstacle, (m, 3).
 
-    Coordinates are checked by the callers.
-
-    Parameters:
-      bodies: Members or Uprights
-      fixed: Shapes
-      row, which: ndarray of int, shape (m,). Flat row of the body and place of the shape, for each
-        pair.
-    Returns: ndarrays, shape (m, 3). [m]
+    For pairs of a flat row of the body and the place of a shape.
     """
     if isinstance(bodies, Members):
         if fixed.lines:
@@ -54,14 +47,7 @@ def axis_points_m(
 def nearest_points_m(
     bodies: Members | Uprights, fixed: Shapes, row: IntArray, which: IntArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Nearest points on body and obstacle.
-
-    Coordinates are checked by the callers.
-
-    Parameters:
-      bodies, fixed, row, which: As in :func:`axis_points_m`.
-    Returns: ndarrays, shape (m, 3). [m]
-    """
+    """Nearest points on body and obstacle for the pairs of :func:`axis_points_m`, (m, 3)."""
     on_body, on_other = axis_points_m(bodies, fixed, row, which)
     if isinstance(bodies, Members):
         return _widened(on_body, on_other, bodies.half_width[row]), on_other
@@ -87,19 +73,11 @@ def separated_m(
     col: IntArray,
     row: IntArray,
 ) -> FloatArray:
-    """Bound from below of what the bodies' ``known_m`` gives.
+    """Bound from below of what the bodies' ``known_m`` gives; below 0 where it tells nothing.
 
-    Coordinates are checked by the callers.
-
-    Parameters:
-      bodies: Members or Uprights
-      fixed: Shapes
-      best_row, which: ndarray of int, shape (m,). For each column the flat row of the step the
-        direction is taken from, and the shape.
-      col, row: ndarray of int, shape (p,). Column and flat row of each step to bound.
-    Returns: ndarray, shape (p,): bound, below 0 where it tells nothing. [m]
-    Source: Separating planes: the distance of two sets is at least the gap between planes that part
-      them.
+    *best_row* and *which* are, for each column, the flat row of the step that the direction is
+    taken from and the shape; *col* and *row* the column and flat row of each step to bound. The
+    distance of two sets is at least the gap between planes that part them.
     """
     if isinstance(bodies, Members) or fixed.lines:
         on_body, on_other = axis_points_m(bodies, fixed, best_row, which)

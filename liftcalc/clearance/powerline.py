@@ -248,16 +248,12 @@ def blow_out_m(sag_m: float, swing_deg: float) -> float:
 
 
 def catenary_constant_m(span_m: float, sag_m: float, *, height_difference_m: float = 0.0) -> float:
-    """Catenary constant c = H/w that gives a span its mid-span sag.
+    """Catenary constant c = H/w [m] that gives a span_m its sag_m below the chord at mid-span.
 
     With y = c cosh((x - x0)/c) + k and a = (L/2 - x0)/c: h = 2 c sinh(L/2c) sinh(a) and D = c
-    cosh(a) (cosh(L/2c) - 1). D falls as c grows, so the root in c is single.
+    cosh(a) (cosh(L/2c) - 1). D falls as c grows, so the root in c is single. The far support lies
+    height_difference_m above the near one.
 
-    Parameters:
-      span_m, sag_m: > 0. Horizontal span, and vertical distance from chord to conductor at
-        mid-span. [m]
-      height_difference_m: Level of the far support less that of the near one. [m]
-    Returns: float: catenary constant. [m]
     Raises: ConvergenceError: No catenary with this sag was found.
     """
     span, sag = float(require_positive("span_m", span_m)), float(require_positive("sag_m", sag_m))
@@ -293,14 +289,11 @@ class LinePath:
 def sagged_span(
     start_m: ArrayLike, end_m: ArrayLike, *, sag_m: float, pieces: int = 32
 ) -> LinePath:
-    """Points along one sagging span between two supports.
+    """One sagging span between attachment points start_m and end_m (easting, northing, level).
 
-    Parameters:
-      start_m, end_m: shape (3,). Attachment points: easting, northing, level. [m]
-      sag_m: >= 0. Vertical distance from the chord to the conductor at mid-span, in its lowest
-        state (hot or iced). [m]
-      pieces: >= 2. Number of straight pieces, equal in plan.
-    Returns: LinePath with ``pieces + 1`` points.
+    sag_m >= 0 is the distance from the chord to the conductor at mid-span, in its lowest state (hot
+    or iced); ``pieces`` >= 2 are straight and equal in plan.
+
     Raises: Supports in one plan point, or too few pieces.
     """
     start, end = require_finite("start_m", start_m), require_finite("end_m", end_m)

@@ -174,17 +174,10 @@ class _Query:
 def least(
     bodies: Members | Uprights, fixed: Shapes, body: IntArray, which: IntArray
 ) -> tuple[FloatArray, IntArray, FloatArray]:
-    """Least distance over the path for columns of body and shape.
+    """Least distance over the path, its step, and the gap in plan there, for each column.
 
-    Parameters:
-      bodies: Members or Uprights. Bodies of one kind.
-      fixed: Shapes. Prisms, or lines.
-      body, which: ndarray of int, shape (m,). Place of the body in *bodies* and of the shape in
-        *fixed*, for each column.
-    Returns: distance, step, plan : ndarrays, shape (m,). Least distance [m], its step, and there
-      the gap in plan [m] (of upright bodies from prisms; the least over the path where
-      ``Uprights.level`` holds).
-    Source: Triangle inequality and separating planes: see the module docstring.
+    *body* and *which* are the places of body and shape. The gap in plan is that of upright bodies
+    from prisms; the least over the path where ``Uprights.level`` holds.
     """
     n, m = bodies.n, body.size
     way = bodies.way_m(fixed.lines)
@@ -226,12 +219,7 @@ def least(
 def every_step(
     bodies: Members | Uprights, fixed: Shapes, body: IntArray, which: IntArray
 ) -> FloatArray:
-    """Distance at every step for columns of body and shape.
-
-    Parameters:
-      bodies, fixed, body, which: As in :func:`least`.
-    Returns: ndarray, shape (m, steps): distance. [m]
-    """
+    """Distance at every step, (m, steps), for columns of body and shape as in :func:`least`."""
     col, step = np.repeat(np.arange(body.size), bodies.n), np.tile(np.arange(bodies.n), body.size)
     row = body[col] * bodies.n + step
     known = bodies.known_m(fixed, row, which[col])

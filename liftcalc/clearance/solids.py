@@ -30,23 +30,14 @@ TINY = 1e-300
 
 
 def between(value: FloatArray, low: FloatArray | float, high: FloatArray | float) -> FloatArray:
-    """As ``np.clip``, without its checks.
-
-    Parameters:
-      value, low, high: array_like
-    """
+    """As ``np.clip``, without its checks."""
     return np.asarray(np.minimum(np.maximum(value, low), high))
 
 
 def point_segment_square_m2(
     px: FloatArray, py: FloatArray, ax: FloatArray, ay: FloatArray, ex: FloatArray, ey: FloatArray
 ) -> FloatArray:
-    """Squared plan distance of points from segments.
-
-    Parameters:
-      px, py, ax, ay, ex, ey: broadcasting. Point; start and direction of the segment. [m]
-    Returns: ndarray. [m2]
-    """
+    """Squared plan distance of points p from segments that start at a and go by e."""
     wx, wy = px - ax, py - ay
     u = between((wx * ex + wy * ey) / (ex * ex + ey * ey + TINY), 0.0, 1.0)
     dx, dy = wx - u * ex, wy - u * ey
@@ -60,9 +51,6 @@ def ray_crossings(
 
     A point lies within a simple polygon where an odd number of its edges is crossed; points on an
     edge belong to either side.
-
-    Parameters:
-      x, y, x0, y0, x1, y1: broadcasting. [m]
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         crossing_x = x0 + (y - y0) * (x1 - x0) / (y1 - y0)
@@ -70,12 +58,7 @@ def ray_crossings(
 
 
 def edge_square_m2(a0: FloatArray, a1: FloatArray, b0: FloatArray, b1: FloatArray) -> FloatArray:
-    """Squared plan distance between segments, 0 where they cross.
-
-    Parameters:
-      a0, a1, b0, b1: shape (..., 2), broadcasting. Ends of both. [m]
-    Returns: ndarray, shape (...). [m2]
-    """
+    """Squared plan distance between segments a0-a1 and b0-b1, 0 where they cross."""
     ax, ay, bx, by = a0[..., 0], a0[..., 1], b0[..., 0], b0[..., 1]
     dx, dy = a1[..., 0] - ax, a1[..., 1] - ay
     ex, ey = b1[..., 0] - bx, b1[..., 1] - by
@@ -191,12 +174,7 @@ def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
 def segment_square_m2(
     a: FloatArray, d: FloatArray, b: FloatArray, e: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Squared distance of segments a + t d and b + u e, with t and u.
-
-    Parameters:
-      a, d, b, e: shape (..., 2) or (..., 3), broadcasting. [m]
-    Returns: squared distance [m2], t and u, each of shape (...).
-    """
+    """Squared distance of segments a + t d and b + u e, in plan or in space, with t and u."""
     w = a - b
     dd, ee, de, dw, ew = (_dot(*two) for two in ((d, d), (e, e), (d, e), (d, w), (e, w)))
     shape = np.broadcast_shapes(dd.shape, ee.shape, dw.shape, ew.shape)
@@ -230,13 +208,9 @@ def wall_square_m2(
     low: FloatArray,
     high: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Squared distance of members from upright walls, and where it is reached.
+    """Squared distance of members from upright walls, with place t on the member and u on the wall.
 
-    Parameters:
-      start, along: three ndarrays each, broadcasting. Start and direction of the member. [m]
-      wall: four ndarrays. Start and direction of the wall in plan. [m]
-      low, high: Levels between which the wall stands. [m]
-    Returns: squared distance [m2], position t on the member and u along the wall, 0 to 1.
+    Each starts at a place and goes by a direction, the wall in plan and between two levels.
     """
     (ax, ay, az), (dx, dy, dz), (ex0, ey0, ex, ey) = start, along, wall
     length_sq = ex * ex + ey * ey + TINY
@@ -354,14 +328,7 @@ def member_rings_m(
     base: FloatArray,
     top: FloatArray,
 ) -> FloatArray:
-    """As :func:`member_prism_distance_m`, by components and corners first; no nearest points.
-
-    Parameters:
-      start, along: three ndarrays of shape (p,). Start and direction of each member. [m]
-      ring_x, ring_y: shape (k, p). Corners of each prism. [m]
-      base, top: shape (p,). [m]
-    Returns: ndarray, shape (p,). [m]
-    """
+    """As :func:`member_prism_distance_m`, by components and corners first; no nearest points."""
     (ax, ay, az), (dx, dy, dz) = start, along
     ex, ey = (np.concatenate([r[1:], r[:1]]) - r for r in (ring_x, ring_y))
     square, _, _ = wall_square_m2(start, along, (ring_x, ring_y, ex, ey), base, top)
@@ -376,11 +343,9 @@ def member_rings_m(
 def cut_fractions(
     z: FloatArray, dz: FloatArray, base: FloatArray, top: FloatArray
 ) -> tuple[FloatArray, BoolArray]:
-    """Positions on a member to look at for a prism above or below: both ends, both levels.
+    """Positions on a member to look at for a prism above or below, and which are cuts with a level.
 
-    Parameters:
-      z, dz, base, top: shape (p,). Start and direction of the member; the levels. [m]
-    Returns: positions 0 to 1, shape (4, p), and which of them are cuts with a level.
+    Both ends and both levels, shape (4, p).
     """
     t = np.zeros((4, *z.shape))
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -60,19 +60,13 @@ def cantilever_tip_deflection_m(
     weight_kN: ArrayLike = 0.0,
     weight_cg_from_foot_m: ArrayLike | None = None,
 ) -> FloatArray:
-    """Tip deflection of a cantilever under an end force and its own linearly varying weight.
+    """Tip deflection [m] of a cantilever under end_force_kN and its linearly varying weight_kN.
 
-    The weight per length w0 + w1 x has the given total and centre: w1 = 6 W (2 c - L)/L^3, w0 = W/L
-    - w1 L/2. delta = P L^3/(3 EI) + w0 L^4/(8 EI) + 11 w1 L^5/(120 EI).
+    Both act square to the beam of length_m and bending_stiffness_kNm2, the E I of an equivalent
+    uniform beam. The weight per length w0 + w1 x has the given total and centre: w1 = 6 W (2 c -
+    L)/L^3, w0 = W/L - w1 L/2. delta = P L^3/(3 EI) + w0 L^4/(8 EI) + 11 w1 L^5/(120 EI). The
+    centre, weight_cg_from_foot_m, is half the length if left out.
 
-    Parameters:
-      length_m: > 0. [m]
-      bending_stiffness_kNm2: > 0. E I of an equivalent uniform beam. [kN m2]
-      end_force_kN: Square to the beam at its free end. [kN]
-      weight_kN: >= 0. Part of the whole weight that is square to the beam. [kN]
-      weight_cg_from_foot_m: optional. Centre of gravity, between a third and two thirds of the
-        length; half if left out. [m]
-    Returns: ndarray. Square to the beam. [m]
     Raises: A centre of gravity outside the middle third: no linear spread of weight has it.
     Source: Standard beam tables (from memory); compared with a frame library in the tests.
     """

@@ -232,18 +232,10 @@ def chart_bases(
 def upper_limit_t(
     charts: Sequence[ChartTable], rated_t: FloatArray, bases: Mapping[int, ChartBase]
 ) -> tuple[FloatArray, CodeArray]:
-    """Least rating of the bases around the actual one and whose it is, broadcast to the states.
+    """Least rating [t] of the bases around the actual one and whose it is, broadcast to the states.
 
-    Charts of one base count together: the least that is rated.
-
-    Raises nothing.
-
-    Parameters:
-      charts: sequence of ChartTable
-      rated_t: shape (charts, R). Rating of every chart; NaN where not rated. [t]
-      bases: mapping of index to ChartBase. As from :func:`chart_bases`.
-    Returns: limit [t], chart : ndarray. inf and -1 where there is no such base, NaN where one of
-      them is not rated.
+    Charts of one base count together: the least that is rated. The limit is inf and the chart -1
+    where there is no such base, NaN where one of them is not rated.
     """
     around = {i: one.covers for i, one in bases.items() if one.around}
     limit: FloatArray = np.array(np.inf)

@@ -161,13 +161,7 @@ def along_boom(direction: FloatArray, lines: TippingLines) -> FloatArray:
 
 
 def across_boom(direction: FloatArray, lines: TippingLines) -> FloatArray:
-    """Size of the component of each inward normal square to the boom.
-
-    Parameters:
-      direction: shape (2, S). As :func:`boom_direction`.
-      lines: TippingLines. E lines.
-    Returns: ndarray, shape (E, S), 0 to 1.
-    """
+    """Size of each inward normal's part square to the boom; else as :func:`along_boom`."""
     return np.asarray(np.abs(lines.y * direction[0] - lines.x * direction[1]))
 
 
@@ -317,17 +311,12 @@ def rated_by_rule_t(
     rule: Rule,
     tipping_fraction: float = 0.85,
 ) -> FloatArray:
-    """Rated load that a rule leaves of a tipping load, never below 0. [t]
+    """Rated load that a rule leaves of a tipping_t >= 0 (may be inf), never below 0. [t]
 
-    ``test_load``: 1.25 P + 0.1 F = T (ISO 4305, from memory).
-    ``tipping_fraction``: P = fraction * T (ASME B30.5 and SAE J765: 0.85 on outriggers,
-    second-hand; 0.75 on tyres or crawlers, partly from memory).
+    *rule* ``test_load``: 1.25 P + 0.1 F = T, with head_mass_t F of the boom reduced to its head
+    (ISO 4305, from memory). ``tipping_fraction``: P = tipping_fraction * T (ASME B30.5 and SAE
+    J765: 0.85 on outriggers, second-hand; 0.75 on tyres or crawlers, partly from memory), 0.3 to 1.
 
-    Parameters:
-      tipping_t: >= 0, may be inf. Tipping load. [t]
-      head_mass_t: >= 0. Mass F of the boom reduced to its head; used by the test-load rule. [t]
-      rule: {"test_load", "tipping_fraction"}
-      tipping_fraction: 0.3 to 1. Share of the tipping load; used by that rule.
     Raises: A tipping load below 0.
     """
     tipping = np.asarray(tipping_t, dtype=np.float64)

@@ -24,17 +24,12 @@ Contact = Literal["compression only", "linear"]
 def subgrade_modulus_vesic_kN_m3(
     modulus_kPa: ArrayLike, width_m: ArrayLike, *, stiffness_kNm2: ArrayLike, poisson: ArrayLike
 ) -> FloatArray:
-    """Coefficient of subgrade reaction under a beam of bending stiffness EI.
+    """Coefficient of subgrade reaction under a beam: k_s, pressure per settlement. [kN/m3]
 
-    k_s B = 0.65 (Es B^4 / EI)^(1/12) Es / (1 - nu^2). Derived for long beams; for a short, stiff
-    mat it is close to, not equal to, the elastic half space.
+    k_s B = 0.65 (Es B^4 / EI)^(1/12) Es / (1 - nu^2), with modulus_kPa Es of the ground, *poisson*
+    nu (0 to 0.5), and stiffness_kNm2 EI over the width_m B. Derived for long beams; for a short,
+    stiff mat it is close to, not equal to, the elastic half space.
 
-    Parameters:
-      modulus_kPa: > 0. Young's modulus of the ground. [kPa]
-      width_m: > 0. Width of the beam. [m]
-      stiffness_kNm2: > 0. EI of the beam over that width. [kNm2]
-      poisson: 0 to 0.5. [-]
-    Returns: ndarray: k_s, pressure per settlement. [kN/m3]
     Source: Vesic (1961), as in Bowles, Eq. 9-6 (formula from memory).
     """
     es, b = require_positive("modulus_kPa", modulus_kPa), require_positive("width_m", width_m)
@@ -46,14 +41,11 @@ def subgrade_modulus_vesic_kN_m3(
 def characteristic_per_m(
     subgrade_modulus_kN_m3: ArrayLike, width_m: ArrayLike, *, stiffness_kNm2: ArrayLike
 ) -> FloatArray:
-    """Inverse length that tells how stiff a mat is against its ground.
+    """How stiff a mat is against its ground, an inverse length: (k_s b / (4 EI))^(1/4). [1/m]
 
-    Parameters:
-      subgrade_modulus_kN_m3: > 0. [kN/m3]
-      width_m: > 0. [m]
-      stiffness_kNm2: > 0. EI over that width. [kNm2]
-    Returns: ndarray: lambda = (k_s b / (4 EI))^(1/4). Times the length: below about 1 the mat is
-      rigid, above pi the ends of a centrally loaded mat lift. [1/m]
+    k_s is subgrade_modulus_kN_m3, EI the stiffness_kNm2 over width_m b. Times the length: below
+    about 1 the mat is rigid, above pi the ends of a centrally loaded mat lift.
+
     Source: Hetenyi (1946).
     """
     k = require_positive("subgrade_modulus_kN_m3", subgrade_modulus_kN_m3)

@@ -35,16 +35,11 @@ def unit_weight_below_kN_m3(
 ) -> FloatArray:
     """Effective unit weight of the ground below a base, as the self-weight term takes it. [kN/m3]
 
-    Linear from the submerged value, with water at the base, to the bulk value with water 1.5 B
-    below it (the depth of influence of GEC 6). Hydrostatic, no upward seepage. The bulk value
-    counts for the saturated one, which is higher.
+    Linear from the submerged value, with water at the base, to the bulk unit_weight_kN_m3 with
+    water_depth_m at 1.5 B_m below it (the depth of influence of GEC 6); inf only where it is known
+    to be deep. Hydrostatic, no upward seepage. The bulk value counts for the saturated one, which
+    is higher.
 
-    Parameters:
-      unit_weight_kN_m3: > 0. Bulk; must exceed that of water, 9.81, where water counts. [kN/m3]
-      water_depth_m: >= 0, may be inf. Depth of the water table below the base; inf only where it is
-        known to be deep. [m]
-      B_m: > 0. Width of the base. [m]
-    Returns: ndarray of the common shape. [kN/m3]
     Raises: No water depth; a unit weight at or below that of water where water counts.
     Source: UFC 3-220-20 section 5-3.2; FHWA-SA-02-054 (GEC 6) section 5.2.3.2 (influence depth).
     """
@@ -107,17 +102,12 @@ def check_phi_deg(phi_deg: ArrayLike) -> FloatArray:
 
 
 def bearing_factors(phi_deg: ArrayLike, method: Method = "en1997") -> BearingFactors:
-    """Bearing capacity factors of a strip on level ground.
+    """Bearing capacity factors of a strip on level ground, for phi_deg 0 to 50 and a *method*.
 
     Nq = exp(pi tan phi) tan^2(45 + phi/2); Nc = (Nq - 1) cot phi, at phi = 0: 2 + pi. Ngamma:
     Meyerhof (Nq - 1) tan 1.4 phi; Hansen 1.5 (Nq - 1) tan phi; Vesic 2 (Nq + 1) tan phi; EN 1997-1
     2 (Nq - 1) tan phi (rough base, delta >= phi/2).
 
-    Parameters:
-      phi_deg: Friction angle, 0 to 50. [deg]
-      method: {"meyerhof", "hansen", "vesic", "en1997"}
-    Returns: BearingFactors, each of shape (...). [-]
-    Raises: Phi outside the range, not finite, or an unknown method.
     Source: Prandtl 1920; Reissner 1924; Meyerhof 1963; Hansen 1970; Vesic 1973; EN 1997-1:2004
       Annex D.4.
     """

@@ -54,16 +54,13 @@ def _decide(punch: FloatArray, upper: FloatArray) -> LayeredCapacity:
 
 
 def punching_coefficient(phi_upper_deg: ArrayLike, q2_over_q1: ArrayLike) -> FloatArray:
-    """Coefficient Ks for punching through sand, from the published chart, less 10 %.
+    """Coefficient Ks for punching through sand, from the published chart, less 10 %. [-]
 
-    Straight lines between the curves and between 5 degree steps; the curves bend upward in phi, so
-    10 % is taken off for that and for the reading.
+    For phi_upper_deg 20 to 50 and q2_over_q1 0 to 1, strip capacity of the lower layer over that of
+    the upper, both at the surface: 5.14 cu / (0.5 gamma B Ngamma) with Meyerhof's Ngamma. Straight
+    lines between the curves and between 5 degree steps; the curves bend upward in phi, so 10 % is
+    taken off for that and for the reading.
 
-    Parameters:
-      phi_upper_deg: 20 to 50 [deg]
-      q2_over_q1: 0 to 1. Strip capacity of the lower layer over that of the upper, both at the
-        surface: 5.14 cu / (0.5 gamma B Ngamma) with Meyerhof's Ngamma. [-]
-    Returns: ndarray: Ks, lower than the chart by 10 %. [-]
     Source: Meyerhof and Hanna 1978, chart as numbers in geofound 1.1.4.
     """
     phi = require_between("phi_upper_deg", phi_upper_deg, 20.0, 50.0)

@@ -99,14 +99,11 @@ class LevelCheck:
 def level_check(
     pitch_percent: ArrayLike, roll_percent: ArrayLike, *, limit_percent: float
 ) -> LevelCheck:
-    """Check the combined out-of-level of pitch and roll.
+    """Check the combined out-of-level of pitch_percent and roll_percent, along two square axes.
 
-    The steepest slope of a plane is the root sum of squares of its slopes along square axes.
+    The steepest slope of a plane is the root sum of squares of the two. limit_percent, at most 5,
+    is what the manufacturer or the rule allows.
 
-    Parameters:
-      pitch_percent, roll_percent: Slopes along two square axes. [%]
-      limit_percent: above 0, at most 5. What the manufacturer or the rule allows. [%]
-    Returns: LevelCheck
     Source: Geometry; 1 % in ISO 4305 (scope), SAE J765 and 29 CFR 1926.1431(c).
     """
     limit = require_between("limit_percent", limit_percent, 0.0, 5.0)

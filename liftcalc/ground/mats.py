@@ -33,14 +33,9 @@ def bearing_length_required_m(
     width_m: ArrayLike,
     self_weight_kN: ArrayLike = 0.0,
 ) -> FloatArray:
-    """Mat length that brings the pressure down to what the ground allows.
+    """Mat length that brings the pressure down to what the ground allows: (P + W) / (q_a B). [m]
 
-    Parameters:
-      reaction_kN: >= 0. [kN]
-      allowable_kPa: > 0. Allowable ground pressure. [kPa]
-      width_m: > 0. Width that bears. [m]
-      self_weight_kN: >= 0. [kN]
-    Returns: ndarray: (P + W) / (q_a B). [m]
+    reaction_kN P, self_weight_kN W, allowable_kPa q_a, and width_m B that bears.
     Source: Duerr (2010), Eqs 1 and 2.
     """
     p = require_non_negative("reaction_kN", reaction_kN)
@@ -74,18 +69,12 @@ def cantilever_actions(
     float_length_m: ArrayLike,
     shear_offset_m: ArrayLike = 0.0,
 ) -> CantileverActions:
-    """Bending moment and shear in a mat over a chosen bearing length.
+    """Bending moment and shear in a mat under reaction_kN over a bearing_length_m of even pressure.
 
-    Lc = (L - C)/2, q = P/(L B), M = q B Lc^2/2, V = q B (Lc - d); none below zero.
+    Lc = (L - C)/2, q = P/(L B), M = q B Lc^2/2, V = q B (Lc - d); none below zero. float_length_m C
+    lies along the mat of width_m B; shear_offset_m d is the distance from the float face at which
+    shear is taken: the thickness for timber, 0 for steel.
 
-    Parameters:
-      reaction_kN: >= 0. [kN]
-      bearing_length_m: > 0. Length over which the ground pushes back evenly. [m]
-      width_m: > 0. [m]
-      float_length_m: > 0. Float side along the mat. [m]
-      shear_offset_m: >= 0. Distance from the float face at which shear is taken: the thickness for
-        timber, 0 for steel. [m]
-    Returns: CantileverActions
     Source: Duerr (2010), Eqs 3 to 7.
     """
     p = require_non_negative("reaction_kN", reaction_kN)
@@ -107,18 +96,13 @@ def strength_bearing_length(
     shear_capacity_kN: ArrayLike,
     shear_offset_m: ArrayLike = 0.0,
 ) -> FloatArray:
-    """Greatest length over which a mat can spread a leg's load without failing.
+    """Greatest length [m], at most mat_length_m, over which a mat can spread reaction_kN unharmed.
 
-    Bending: P (L - C)^2 / (8 L) = M_a, solved for L. Shear: P ((L - C)/2 - d) / L = V_a, that is L
-    = (C + 2d)/(1 - 2 V_a/P), without limit when P <= 2 V_a.
+    Bending: P (L - C)^2 / (8 L) = M_a, moment_capacity_kNm over the width that bears, solved for L.
+    Shear: P ((L - C)/2 - d) / L = V_a, shear_capacity_kN, that is L = (C + 2d)/(1 - 2 V_a/P),
+    without limit when P <= 2 V_a. float_length_m C and shear_offset_m d as
+    :func:`cantilever_actions`.
 
-    Parameters:
-      reaction_kN: >= 0. [kN]
-      mat_length_m: > 0. [m]
-      float_length_m: > 0, at most the mat length. [m]
-      moment_capacity_kNm, shear_capacity_kN: > 0. Allowable, over the width that bears. [kNm, kN]
-      shear_offset_m: >= 0. As in :func:`cantilever_actions`. [m]
-    Returns: ndarray: least of both limits and of the mat's own length. [m]
     Raises: A float longer than the mat.
     Source: Duerr (2010), Eqs 3 to 7, solved for the length (own algebra).
     """
@@ -163,16 +147,11 @@ def float_punching(
 ) -> Punching:
     """Crushing under the float, and shear on a perimeter half a thickness around it.
 
-    v = (R - q A_in) / (u d). A round float may be given as a square of the same area.
+    v = (R - q A_in) / (u d): reaction_kN R, and mat_pressure_kPa q from the leg alone, which
+    relieves it. A round float may be given as a square of the same area, float_length_m by
+    float_width_m. The perimeter has only those sides that lie within the mat, mat_length_m by
+    mat_width_m and thickness_m d; with none, punching cannot occur and its stress is 0.
 
-    Parameters:
-      reaction_kN: >= 0. [kN]
-      mat_pressure_kPa: >= 0. Ground pressure from the leg alone, which relieves the punching force.
-        [kPa]
-      float_length_m, float_width_m: > 0. [m]
-      mat_length_m, mat_width_m, thickness_m: > 0. [m]
-    Returns: Punching. The perimeter has only those sides that lie within the mat; with none,
-      punching cannot occur and its stress is 0.
     Raises: A float larger than the mat.
     Source: ACI 318-19, 22.6.4 (perimeter at d/2; from memory).
     """

@@ -9,17 +9,16 @@ transcription of the package geotech-references 1.4.1, with which the tests comp
 reference are one transcription. NAVFAC DM-7.02 (1986) Chapter 4 Table 1, soil rows, and BS
 8004:1986 Table 1: from memory. Massachusetts state building code Table 1804.1, a Canadian
 small-building table (believed to be National Building Code 9.4.4.1) and 24 CFR 3285.202: read in
-public reprints as marked. The rows stand in ``presumptive.csv`` beside this module, in the unit of
-the print; one from memory is marked "memory".
+public reprints as marked. Tables and rows stand in ``presumptive*.csv`` beside this module, in the
+unit of the print; a row from memory is marked "memory".
 """
 
-import csv
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Literal, cast
 
 from liftcalc.base.errors import InputError, require_non_negative, require_positive
+from liftcalc.base.files import rows_beside
 from liftcalc.base.units import to_si
 
 TableName = Literal[
@@ -55,50 +54,16 @@ class _Table:
     owner: str
     edition: str
     limits: tuple[str, ...]
-    min_width_m: float = 0.0
-    water_clear_of_base: bool = False
+    min_width_m: float
+    water_clear_of_base: bool
 
 
 PRESUMPTIVE_TABLES: dict[TableName, _Table] = {
-    "ibc-1806.2": _Table(
-        "International Code Council", "International Building Code 2012, Table 1806.2",
-        ("Not for mud, organic silt or clay, peat or unprepared fill.",),
-    ),
-    "gec6-rock": _Table(
-        "FHWA, after NAVFAC", "FHWA-SA-02-054 (GEC 6, 2002) Table 5-7, after DM-7.02 (1986)",
-        ("Rock sound as named; less where fractured, and never above its compressive strength.",),
-    ),
-    "gec6-fill": _Table(
-        "US state road agencies", "FHWA-SA-02-054 (GEC 6, 2002) Table 5-10",
-        ("Compacted and tested structural fill only; settlement as each agency accepts it.",),
-    ),
-    "navfac-soil": _Table(
-        "NAVFAC", "DM-7.02 (1986) Chapter 4 Table 1",
-        ("Base wider than 0.9 m; reduce for water near the base and weak lower layers.",),
-        min_width_m=0.9,
-    ),
-    "bs8004": _Table(
-        "BSI", "BS 8004:1986 Table 1 (withdrawn)",
-        (
-            "Static vertical load.",
-            "Granular soils: base at least 1 m wide, water at least one width below the base.",
-            "Clays and silts settle with time.",
-        ),
-        min_width_m=1.0, water_clear_of_base=True,
-    ),
-    "massachusetts-1804.1": _Table(
-        "Commonwealth of Massachusetts",
-        "State building code Table 1804.1 (reprint, edition unknown)",
-        ("Not for loose granular soil, soft clay, fill or organic soil.",),
-    ),
-    "canada-9.4.4.1": _Table(
-        "National Research Council Canada", "Small-building table, believed to be NBC 9.4.4.1",
-        ("Small buildings on undisturbed soil.",),
-    ),
-    "24cfr3285": _Table(
-        "US HUD", "24 CFR 3285.202",
-        ("Manufactured homes; not for peat, organic clay or uncompacted fill.",),
-    ),
+    cast(TableName, row["table"]): _Table(
+        row["owner"], row["edition"], tuple(row["limits"].split("|")),
+        float(row["min_width_m"] or 0.0), bool(row["water_clear_of_base"]),
+    )
+    for row in rows_beside(__file__, ".tables.csv")
 }  # fmt: skip
 """Columns: table | owner | edition | limits | minimum width [m] | water clear of the base."""
 
@@ -123,10 +88,7 @@ def _row(cells: dict[str, str]) -> PresumptiveRow:
     )  # fmt: skip
 
 
-_FILE = Path(__file__).with_suffix(".csv")
-PRESUMPTIVE: tuple[PresumptiveRow, ...] = tuple(
-    map(_row, csv.DictReader(_FILE.read_text(encoding="utf-8").splitlines()))
-)
+PRESUMPTIVE: tuple[PresumptiveRow, ...] = tuple(map(_row, rows_beside(__file__)))
 """Every row. Columns: table | soil class | consistency | low [kPa] | high [kPa] | recommended [kPa]
 | as printed | read or from memory."""
 
@@ -145,10 +107,8 @@ class PresumptivePressure:
 
 
 def presumptive_rows(table: TableName) -> tuple[PresumptiveRow, ...]:
-    """Rows of one table, in printed order.
+    """Rows of one ``table``, in printed order.
 
-    Parameters:
-      table: One of :data:`TableName`.
     Raises: A table of another name.
     """
     if table not in PRESUMPTIVE_TABLES:

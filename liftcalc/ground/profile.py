@@ -121,12 +121,9 @@ def _layer_problems(layer: GroundLayer, field: str, last: bool) -> list[Problem]
 
 
 def profile_problems(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> list[Problem]:
-    """Everything wrong with a profile: contradictions, gaps, values out of range.
+    """Everything wrong with a ``profile``: contradictions, gaps, values out of range.
 
-    Parameters:
-      profile: GroundProfile
-      needed_depth_m: Depth below ground to which the layers must be known. [m]
-    Returns: list of Problem. Empty where nothing is wrong.
+    needed_depth_m is the depth below ground to which the layers must be known.
     """
     found: list[Problem] = []
     if not profile.layers:

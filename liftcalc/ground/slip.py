@@ -17,7 +17,7 @@ from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import (
     ConvergenceError,
     InputError,
-    Problem,
+    refuse_unless,
     require_between,
     require_non_negative,
     require_positive,
@@ -51,9 +51,7 @@ class SoilLayer:
             ("friction_deg", 0 <= self.friction_deg <= 50, "0 to 50"),
             ("cohesion_kPa and friction_deg", some, "one of them above 0"),
         )
-        bad = [Problem(f, getattr(self, f, "both 0"), text) for f, ok, text in tests if not ok]
-        if bad:
-            raise InputError(bad)
+        refuse_unless(*((ok, f, getattr(self, f, "both 0"), text) for f, ok, text in tests))
 
 
 @dataclass(frozen=True)

@@ -24,24 +24,17 @@ _FT = 0.3048
 
 
 def footing_set_back_m(slope_height_m: ArrayLike) -> FloatArray:
-    """Distance of permanent footings from the crest.
+    """Distance of permanent footings from the crest of slope_height_m H: H/3, at most 40 ft. [m]
 
     For permanent work on slopes not steeper than 1:1; only a guide for a leg.
-
-    Parameters:
-      slope_height_m: > 0. [m]
-    Returns: ndarray: H/3, at most 40 ft. [m]
     Source: International Building Code, 1808.7 and Fig. 1808.7.1 (fractions from memory).
     """
     return np.minimum(require_positive("slope_height_m", slope_height_m) / 3.0, 40.0 * _FT)
 
 
 def plant_set_back_m(gross_mass_t: ArrayLike) -> FloatArray:
-    """Least distance of plant from the edge of an unshored excavation, by its mass.
+    """Least distance of plant from an unshored edge by gross_mass_t: 1.0 m to 12 t, 2.0 m to 40 t.
 
-    Parameters:
-      gross_mass_t: above 0, at most 40. Machine and load. [t]
-    Returns: ndarray: 1.0 m up to 12 t, 2.0 m up to 40 t. [m]
     Raises: Above 40 t: the rule ends there and stability must be proved.
     Source: DIN 4124, second-hand from accident-insurance leaflets, no edition.
     """
@@ -54,13 +47,10 @@ def plant_set_back_m(gross_mass_t: ArrayLike) -> FloatArray:
 
 
 def pit_depth_set_back_m(pit_depth_m: ArrayLike, soil: PitSoil) -> FloatArray:
-    """Distance of a support from the edge of a pit as a multiple of the pit's depth.
+    """Distance of a support from a pit's edge as a multiple of pit_depth_m by ``soil``. [m]
 
-    Parameters:
-      pit_depth_m: > 0. [m]
-      soil: {"natural cohesive", "fill or granular"}
-    Returns: ndarray: one depth in undisturbed cohesive ground, two in fill or running ground. [m]
-    Raises: Not finite, not above 0, or an unknown soil.
+    One depth in undisturbed cohesive ground, two in fill or running ground.
+    Raises: An unknown soil.
     Source: German safety guidance for supports near pits, second-hand, no edition.
     """
     depth = require_positive("pit_depth_m", pit_depth_m)
@@ -72,20 +62,16 @@ def pit_depth_set_back_m(pit_depth_m: ArrayLike, soil: PitSoil) -> FloatArray:
 
 
 def influence_line_distance_m(pit_depth_m: ArrayLike) -> FloatArray:
-    """Distance at which a line drawn down from the pad at 45 degrees just clears a vertical face.
+    """Distance at which a line down from the pad at 45 degrees just clears a face of pit_depth_m.
 
-    Parameters:
-      pit_depth_m: > 0. [m]
-    Returns: ndarray: depth / tan(45 degrees). [m]
     Source: Geometry; 45 and 30 degrees are both in published use.
     """
     return np.asarray(require_positive("pit_depth_m", pit_depth_m) / np.tan(np.deg2rad(45.0)))
 
 
 def edge_clearance_m() -> float:
-    """Least distance of anything that could roll or fall in from the edge: 2 ft.
+    """Least distance of anything that could roll or fall in from the edge: 2 ft. [m]
 
-    Returns: float. [m]
     Source: 29 CFR 1926.651(j)(2) (from memory); a falling-object rule, not a bearing check.
     """
     return 2.0 * _FT

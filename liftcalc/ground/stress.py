@@ -44,14 +44,9 @@ def rectangle_stress_kPa(
     x_m: ArrayLike = 0.0,
     y_m: ArrayLike = 0.0,
 ) -> FloatArray:
-    """Vertical stress at any point below or beside a uniformly loaded rectangle.
+    """Vertical stress that pressure_kPa on a rectangle adds at depth_m below or beside it.
 
-    Parameters:
-      pressure_kPa: >= 0. Uniform contact pressure. [kPa]
-      depth_m: > 0. Depth below the loaded surface. [m]
-      length_m, width_m: > 0. Sides of the rectangle along x and along y. [m]
-      x_m, y_m: Point looked at, measured from the centre of the rectangle. [m]
-    Returns: ndarray: added vertical stress. [kPa]
+    length_m and width_m lie along x and y; x_m and y_m are the point's place from the centre.
     Source: Superposition of four corner rectangles: Newmark (1935), Fadum (1948), written with one
       arctangent that needs no branch correction.
     """
@@ -151,17 +146,14 @@ Position = Literal["centre", "corner", "average"]
 
 
 def half_space_factor(length_to_width: ArrayLike, position: Position = "centre") -> FloatArray:
-    """Settlement factor of a flexible rectangle on a half space, on the shorter side B.
+    """Settlement factor Cd of a flexible rectangle on a half space: s = Cd q B (1 - nu^2) / E. [-]
 
-    Corner: (ln(m + sqrt(1+m^2)) + m ln((1 + sqrt(1+m^2))/m)) / pi with m = L/B; centre is twice
-    that. Average: integral of 1/r over both the loaded and the observed area, in closed form.
+    B is the shorter side, m = length_to_width L/B >= 1. Corner: (ln(m + sqrt(1+m^2)) + m ln((1 +
+    sqrt(1+m^2))/m)) / pi; centre is twice that. ``position`` "average", the mean over the area, is
+    a little above the settlement of a rigid mat: integral of 1/r over both the loaded and the
+    observed area, in closed form.
 
-    Parameters:
-      length_to_width: >= 1. L/B, longer side over shorter. [-]
-      position: {"centre", "corner", "average"}. Where; "average" is the mean over the area, a
-        little above the settlement of a rigid mat.
-    Returns: ndarray: Cd in s = Cd q B (1 - nu^2) / E. [-]
-    Raises: L/B below 1, not finite, or an unknown position.
+    Raises: An unknown position.
     Source: Schleicher (1926); table values in FHWA-SA-02-054 (GEC 6), Table 5-12.
     """
     m = require_between("length_to_width", length_to_width, 1.0, 1e6)

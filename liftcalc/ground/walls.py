@@ -29,19 +29,12 @@ def point_wall_pressure_kPa(
     offset_along_m: ArrayLike = 0.0,
     wall: WallCondition = "rigid",
 ) -> FloatArray:
-    """Pressure on a wall from a point load behind it.
+    """Sideways pressure on a wall at depth_m (within its height) from a point load_kN behind it.
 
-    m = x/H, n = z/H. m <= 0.4: 0.28 n^2/(0.16 + n^2)^3, else 1.77 m^2 n^2/(m^2 + n^2)^3, times
-    Q/H^2; sideways times cos^2(1.1 psi), psi the angle in plan, zero beyond 90/1.1 degrees.
+    m = x/H (distance_m over wall_height_m), n = z/H. m <= 0.4: 0.28 n^2/(0.16 + n^2)^3, else 1.77
+    m^2 n^2/(m^2 + n^2)^3, times Q/H^2; sideways times cos^2(1.1 psi), psi the angle in plan to a
+    place offset_along_m along the wall, zero beyond 90/1.1 degrees; ``wall`` "rigid" or "yielding".
 
-    Parameters:
-      load_kN: >= 0. [kN]
-      depth_m: 0 to wall height. Below the loaded surface. [m]
-      distance_m: > 0. From the wall to the load. [m]
-      wall_height_m: > 0. [m]
-      offset_along_m: Along the wall, from the point opposite the load. [m]
-      wall: {"rigid", "yielding"}
-    Returns: ndarray: sideways pressure. [kPa]
     Raises: A depth below the wall, or a wall of another kind.
     Source: Terzaghi (1954); UFC 3-220-20 (2025), Fig. 4-18.
     """

@@ -10,12 +10,12 @@ Sources: see :mod:`liftcalc.crane.capacity` and :mod:`liftcalc.reactions.carrier
 """
 
 from dataclasses import dataclass, field
-from typing import Literal, Protocol
+from typing import Literal, Protocol, get_args
 
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import InputError, Problem
+from liftcalc.base.errors import InputError, refuse_unless
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.capacity import capacity_by_slew
 from liftcalc.crane.chart import ChartTable, Interpolation, rated_capacity_t
@@ -84,15 +84,14 @@ class ChartCapacity:
     radius_m: FloatArray = field(init=False)
 
     def __post_init__(self) -> None:
-        problems = []
-        if not self.radius_step_m > 0:
-            problems.append(Problem("radius_step_m", self.radius_step_m, "greater than 0"))
-        if not (self.slew_step_deg > 0 and abs(360 / self.slew_step_deg % 1) < 1e-9):
-            problems.append(Problem("slew_step_deg", self.slew_step_deg, "a divisor of 360"))
-        if not self.radius_to_m > self.radius_from_m > 0:
-            problems.append(Problem("radius_to_m", self.radius_to_m, "above radius_from_m, > 0"))
-        if problems:
-            raise InputError(problems, source="chart capacity")
+        even = self.slew_step_deg > 0 and abs(360 / self.slew_step_deg % 1) < 1e-9
+        rising = self.radius_to_m > self.radius_from_m > 0
+        refuse_unless(
+            (self.radius_step_m > 0, "radius_step_m", self.radius_step_m, "greater than 0"),
+            (even, "slew_step_deg", self.slew_step_deg, "a divisor of 360"),
+            (rising, "radius_to_m", self.radius_to_m, "above radius_from_m, > 0"),
+            source="chart capacity",
+        )
         steps = int(np.floor((self.radius_to_m - self.radius_from_m) / self.radius_step_m + 1e-9))
         radius = self.radius_from_m + self.radius_step_m * np.arange(max(steps, 1) + 1)
         radius = radius[radius <= self.radius_to_m + 1e-9]
@@ -164,29 +163,22 @@ class LiftDuty:
     slew_way: SlewWay = "shortest"
 
     def __post_init__(self) -> None:
-        problems = []
-        if not (self.gross_t > 0 and np.isfinite(self.gross_t)):
-            problems.append(Problem("gross_t", self.gross_t, "greater than 0"))
-        for name in ("pick_m", "set_down_m"):
-            if len(getattr(self, name)) != 2 or not np.isfinite(getattr(self, name)).all():
-                problems.append(Problem(name, getattr(self, name), "two finite numbers"))
-        if self.slew_way not in ("shortest", "anticlockwise", "clockwise"):
-            problems.append(
-                Problem("slew_way", self.slew_way, "shortest, anticlockwise or clockwise")
-            )
-        if problems:
-            raise InputError(problems, source=f"lift {self.name}")
+        ends = (("pick_m", self.pick_m), ("set_down_m", self.set_down_m))
+        known = self.slew_way in get_args(SlewWay)
+        refuse_unless(
+            (0.0 < self.gross_t < np.inf, "gross_t", self.gross_t, "greater than 0"),
+            *((len(end) == 2 and np.isfinite(end).all(), name, end, "two finite numbers")
+              for name, end in ends),
+            (known, "slew_way", self.slew_way, "shortest, anticlockwise or clockwise"),
+            source=f"lift {self.name}",
+        )  # fmt: skip
 
 
 def worst_of_cell_t(capacity_t: FloatArray) -> FloatArray:
-    """Least capacity of the four grid points around each cell.
+    """Least capacity of the four grid points around each cell, the first axis round the circle.
 
-    NaN (not rated) at one point makes the cell NaN.
-
-    Parameters:
-      capacity_t: shape (S, R). Round the circle along the first axis. [t]
-    Returns: ndarray, shape (S, R - 1): cell (s, r) lies between slews s and s + 1, radii r and r +
-      1. [t]
+    NaN (not rated) at one point makes the cell NaN. Cell (s, r) lies between slews s and s + 1,
+    radii r and r + 1.
     """
     by_radius = np.minimum(capacity_t[:, :-1], capacity_t[:, 1:])
     return np.minimum(by_radius, np.roll(by_radius, -1, axis=0))

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from liftcalc.base.arrays import BoolArray, FloatArray
-from liftcalc.base.errors import InputError, Problem
+from liftcalc.base.errors import InputError, refuse_unless
 from liftcalc.crane.legs import LEG_SIDE
 from liftcalc.placement.ground import TOUCH_M, StandingGround, StandingMachine, polygons
 
@@ -46,17 +46,13 @@ class StandGrid:
     rows: int
 
     def __post_init__(self) -> None:
-        problems = []
-        if not np.isfinite([self.easting_m, self.northing_m]).all():
-            problems.append(
-                Problem("easting_m, northing_m", (self.easting_m, self.northing_m), "finite")
-            )
-        if not (self.step_m > 0 and np.isfinite(self.step_m)):
-            problems.append(Problem("step_m", self.step_m, "greater than 0"))
-        if not (self.columns >= 1 and self.rows >= 1):
-            problems.append(Problem("columns, rows", (self.columns, self.rows), "1 or more"))
-        if problems:
-            raise InputError(problems, source="stand grid")
+        place, size = (self.easting_m, self.northing_m), (self.columns, self.rows)
+        refuse_unless(
+            (np.isfinite(place).all(), "easting_m, northing_m", place, "finite"),
+            (0.0 < self.step_m < np.inf, "step_m", self.step_m, "greater than 0"),
+            (min(size) >= 1, "columns, rows", size, "1 or more"),
+            source="stand grid",
+        )
 
     @classmethod
     def over(cls, area: BaseGeometry, *, step_m: float) -> StandGrid:

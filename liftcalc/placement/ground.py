@@ -37,12 +37,7 @@ _QUARTER = 16  # chords for a quarter turn
 def around(geometry: BaseGeometry, distance_m: float) -> BaseGeometry:
     """Everything nearer to a geometry than a distance, as an area that errs outward.
 
-    Arcs are drawn by chords outside the true arc (at most 0.3 % of the distance). [m]
-
-
-    Parameters:
-      geometry: shapely geometry. In the site frame.
-      distance_m: Nothing is added at 0 or below. [m]
+    Arcs are drawn by chords outside the true arc (at most 0.3 % of the distance).
     """
     if distance_m <= 0:
         return geometry

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
-from liftcalc.base.errors import InputError, Problem
+from liftcalc.base.errors import InputError, refuse_unless
 from liftcalc.placement.capacity import CapacitySource, LiftDuty, worst_of_cell_t
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import StandingGround, StandingMachine
@@ -49,18 +49,15 @@ class SearchProblem:
     limit: float = 1.0
 
     def __post_init__(self) -> None:
-        problems = []
-        if not self.lifts:
-            problems.append(Problem("lifts", 0, "one lift or more"))
-        if not self.headings_deg or not np.isfinite(self.headings_deg).all():
-            problems.append(Problem("headings_deg", self.headings_deg, "one finite angle or more"))
-        if not 0 < self.limit <= 1:
-            problems.append(Problem("limit", self.limit, "above 0, at most 1"))
-        names = [lift.name for lift in self.lifts]
-        if len(set(names)) != len(names):
-            problems.append(Problem("lifts", names, "names used once each"))
-        if problems:
-            raise InputError(problems, source="search")
+        names, angles = [lift.name for lift in self.lifts], self.headings_deg
+        turns = len(angles) > 0 and bool(np.isfinite(angles).all())
+        refuse_unless(
+            (names, "lifts", 0, "one lift or more"),
+            (turns, "headings_deg", angles, "one finite angle or more"),
+            (0 < self.limit <= 1, "limit", self.limit, "above 0, at most 1"),
+            (len(set(names)) == len(names), "lifts", names, "names used once each"),
+            source="search",
+        )
 
     @property
     def poses(self) -> int:
@@ -315,15 +312,7 @@ def grid_place(
     by_lift: Sequence[float],
     leg_force_kN: float,
 ) -> StandPlace:
-    """The place at a stand point and heading of a problem.
-
-    Parameters:
-      problem: SearchProblem
-      stand, heading: Index in the grid and in the headings.
-      extension_m: four floats. FL, FR, RR, RL. [m]
-      by_lift: sequence of float. Utilisation of each lift.
-      leg_force_kN: float
-    """
+    """The place at a stand point and heading of a problem, by their index; legs FL, FR, RR, RL."""
     grid = problem.grid
     front_left, front_right, rear_right, rear_left = (float(e) for e in extension_m)
     return StandPlace(

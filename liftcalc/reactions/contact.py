@@ -237,16 +237,10 @@ def bilateral_kN(s: Supports, force: FloatArray) -> FloatArray:
 def contact_interval_kN(
     pattern: FloatArray, r: FloatArray, tol_kN: FloatArray
 ) -> tuple[FloatArray, FloatArray, BoolArray]:
-    """Least and greatest t with no negative entry in r + t n, and where there is none.
+    """Least and greatest t [kN] with no negative entry in r + t n, and where there is none.
 
-    Raises nothing.
-
-    Parameters:
-      pattern: shape (n, N) or (n, 1). Self-balanced forces n of the legs. [-]
-      r: shape (n, N). Reactions if a leg could pull. [kN]
-      tol_kN: shape (N,). Pull that still counts as none. [kN]
-    Returns: low, high, empty : ndarray, shape (N,). Least and greatest t [kN], and where there is
-      none.
+    *pattern* is n, the self-balanced forces of the legs, *r* the reactions if a leg could pull, and
+    tol_kN the pull that still counts as none.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         t = r / -pattern

@@ -105,14 +105,10 @@ def choke_angle_ratio(choke_angle_deg: ArrayLike) -> FloatArray:
 
 
 def basket_factor(angle_from_vertical_deg: ArrayLike) -> FloatArray:
-    """Limit of a basket hitch over the limit of one part, by statics: 2 cos(angle).
+    """Limit of a basket hitch over that of one part, by statics: 2 cos(angle_from_vertical_deg).
 
-    Symmetrical basket that cannot slip; the bend round the load is :func:`bend_efficiency_ratio`.
-
-    Parameters:
-      angle_from_vertical_deg: 0 to 60. [deg] Angle of each of the two parts.
-    Returns: ndarray, shape (...)
-    Raises: Angle outside 0 to 60 or not finite.
+    Symmetrical basket that cannot slip, each of both parts 0 to 60 degrees; the bend round the load
+    is :func:`bend_efficiency_ratio`.
     Source: Statics.
     """
     angle = require_between(
@@ -237,14 +233,11 @@ SIDE_LOAD_BANDS: tuple[tuple[float, float], ...] = ((5.0, 1.0), (45.0, 0.7), (90
 
 
 def side_load_ratio(side_load_angle_deg: ArrayLike, *, pin: PinKind = "bolt") -> FloatArray:
-    """Share of a shackle's working load limit left when pulled sideways.
+    """Share of a shackle's working load limit left when pulled sideways, by ``pin``.
 
-    Parameters:
-      side_load_angle_deg: 0 to 90. [deg] Angle of the pull from the shackle's own plane of bow and
-        pin.
-      pin: {"screw pin", "bolt", "round pin"}
-    Returns: ndarray, shape (...). 1.0 to 5 degrees, 0.7 to 45, 0.5 to 90: the next worse band, not
-      interpolated.
+    side_load_angle_deg is that of the pull from the shackle's own plane of bow and pin: 1.0 to 5
+    degrees, 0.7 to 45, 0.5 to 90: the next worse band, not interpolated.
+
     Raises: Angle outside 0 to 90; a round pin pulled sideways by more than 5 degrees.
     Source: ASME B30.26 (second-hand, no edition); bands of WAC 296-155-33905 (seen).
     """

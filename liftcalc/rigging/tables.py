@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
+from liftcalc.base.files import rows_beside
 
 MAX_LEG_ANGLE_DEG = 60.0
 """Maximum angle of a sling leg from the vertical: no published table goes further. [deg]"""
@@ -101,53 +102,18 @@ class SlingTable:
         raise InputError.of("size_mm", size_mm, sizes, f"Sizes listed of {self.edition}.")
 
 
+def _rows(sling: str) -> tuple[SlingTableRow, ...]:
+    mine = (row for row in rows_beside(__file__) if row.pop("sling") == sling)
+    return tuple(SlingTableRow(*map(float, row.values())) for row in mine)
+
+
 WIRE_ROPE_SLINGS_EN = SlingTable(
-    "wire rope slings, ferrule-secured eyes, steel core",
-    EN_13414_1,
-    (
-        SlingTableRow(8, 0.75, 1.05, 0.75, 1.55, 1.1, 1.2),
-        SlingTableRow(9, 0.95, 1.3, 0.95, 2.0, 1.4, 1.5),
-        SlingTableRow(10, 1.15, 1.6, 1.15, 2.4, 1.7, 1.85),
-        SlingTableRow(11, 1.4, 2.0, 1.4, 3.0, 2.12, 2.25),
-        SlingTableRow(12, 1.7, 2.3, 1.7, 3.55, 2.5, 2.7),
-        SlingTableRow(13, 2.0, 2.8, 2.0, 4.15, 3.0, 3.15),
-        SlingTableRow(14, 2.25, 3.15, 2.25, 4.8, 3.4, 3.7),
-        SlingTableRow(16, 3.0, 4.2, 3.0, 6.3, 4.5, 4.8),
-        SlingTableRow(18, 3.7, 5.2, 3.7, 7.8, 5.65, 6.0),
-        SlingTableRow(20, 4.6, 6.5, 4.6, 9.8, 6.9, 7.35),
-        SlingTableRow(22, 5.65, 7.8, 5.65, 11.8, 8.4, 9.0),
-        SlingTableRow(24, 6.7, 9.4, 6.7, 14.0, 10.0, 10.6),
-        SlingTableRow(26, 7.8, 11.0, 7.8, 16.5, 11.5, 12.5),
-        SlingTableRow(28, 9.0, 12.5, 9.0, 19.0, 13.5, 14.5),
-        SlingTableRow(32, 11.8, 16.5, 11.8, 25.0, 17.5, 19.0),
-        SlingTableRow(36, 15.0, 21.0, 15.0, 31.5, 22.5, 23.5),
-        SlingTableRow(40, 18.5, 26.0, 18.5, 39.0, 28.0, 30.0),
-        SlingTableRow(44, 22.5, 31.5, 22.5, 47.0, 33.5, 36.0),
-        SlingTableRow(48, 26.0, 37.0, 26.0, 55.0, 40.0, 42.0),
-        SlingTableRow(52, 31.5, 44.0, 31.5, 66.0, 47.0, 50.0),
-        SlingTableRow(56, 36.0, 50.0, 36.0, 76.0, 54.0, 58.0),
-        SlingTableRow(60, 42.0, 58.0, 42.0, 88.0, 63.0, 67.0),
-    ),
+    "wire rope slings, ferrule-secured eyes, steel core", EN_13414_1, _rows("wire rope")
 )
 """Working load limits [t]; angles of the sling legs from the vertical [deg]. Columns: size [mm] |
 one leg | two legs 0-45 | two legs 45-60 | three or four 0-45 | three or four 45-60 | endless,
 choked."""
-CHAIN_SLINGS_GRADE_8_EN = SlingTable(
-    "chain slings, grade 8",
-    EN_818_4,
-    (
-        SlingTableRow(6, 1.12, 1.6, 1.12, 2.36, 1.7, 1.8),
-        SlingTableRow(7, 1.5, 2.12, 1.5, 3.15, 2.24, 2.5),
-        SlingTableRow(8, 2.0, 2.8, 2.0, 4.25, 3.0, 3.15),
-        SlingTableRow(10, 3.15, 4.25, 3.15, 6.7, 4.75, 5.0),
-        SlingTableRow(13, 5.3, 7.5, 5.3, 11.2, 8.0, 8.5),
-        SlingTableRow(16, 8.0, 11.2, 8.0, 17.0, 11.8, 12.5),
-        SlingTableRow(20, 12.5, 17.0, 12.5, 26.5, 19.0, 20.0),
-        SlingTableRow(22, 15.0, 21.2, 15.0, 31.5, 22.4, 23.6),
-        SlingTableRow(26, 21.2, 30.0, 21.2, 45.0, 31.5, 33.5),
-        SlingTableRow(32, 31.5, 45.0, 31.5, 67.0, 47.5, 50.0),
-    ),
-)
+CHAIN_SLINGS_GRADE_8_EN = SlingTable("chain slings, grade 8", EN_818_4, _rows("chain"))
 """Working load limits [t]; angles of the sling legs from the vertical [deg]. Columns: size [mm] |
 one leg | two legs 0-45 | two legs 45-60 | three or four 0-45 | three or four 45-60 | endless,
 choked."""
