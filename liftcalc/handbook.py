@@ -9,11 +9,13 @@ command, sheet, notebook or panel leads, and says which sheets and notebooks run
 import html
 import importlib
 import inspect
+import json
 import pkgutil
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import ModuleType
+from types import FunctionType, ModuleType
+from typing import Literal, get_args, get_origin, get_type_hints
 
 import liftcalc
 from liftcalc.base.errors import InputError
@@ -151,8 +153,29 @@ def entries(module: ModuleType) -> list[HandbookEntry]:
         if not body:
             continue
         names = ", ".join(_shown(p) for p in inspect.signature(item).parameters.values())
+        told = told_by_signature(item)
+        body.setdefault("Returns", told.pop("return", ""))
+        heads = (
+            line.partition(":")[0]
+            for line in re.findall(r"^\S.*", body.get("Parameters", ""), re.M)
+        )
+        listed = re.findall(r"\w+", " ".join(heads))
+        own = [f"{name}: {words}" for name, words in told.items() if name not in listed]
+        body["Parameters"] = "\n".join([*own, body.get("Parameters", "")]).rstrip()
+        body = {title: text for title, text in body.items() if text}
         result.append(HandbookEntry(module.__name__, name, f"{name}({names})", summary, body))
     return result
+
+
+def told_by_signature(item: FunctionType) -> dict[str, str]:
+    """Arguments, and ``return``, whose annotation tells all: a class of the package, or words."""
+    told = {}
+    for name, hint in get_type_hints(item).items():
+        if inspect.isclass(hint) and hint.__module__.startswith("liftcalc."):
+            told[name] = hint.__name__
+        elif get_origin(hint) is Literal:
+            told[name] = "{" + ", ".join(map(json.dumps, get_args(hint))) + "}"
+    return told
 
 
 def _shown(parameter: inspect.Parameter) -> str:

@@ -5,7 +5,9 @@ is told by a line under *Parameters*, or by its name in the text: ``name`` or *n
 word where it cannot be an English word because it carries a unit or an underscore. A docstring may
 point to another that tells the rest ("as :func:`x`"), and is then read together with it. That a
 value which is not finite or outside its stated range is refused holds for all of them and is said
-once, in the guide; a refusal of the function's own is told under *Raises*.
+once, in the guide; a refusal of the function's own is told under *Raises*. An argument whose
+annotation is a class of the package, or lists its words, is told by the signature, which the
+handbook prints.
 """
 
 from __future__ import annotations
@@ -74,13 +76,14 @@ def told(name: str, text: str) -> bool:
     return re.search(rf"``{word}``|\*{word}\*", text) is not None
 
 
-def untold_arguments(function: Callable[..., Any]) -> list[str]:
+def untold_arguments(function: FunctionType) -> list[str]:
     """Arguments that no docstring tells."""
     texts = docstrings(function)
     return [
         name
         for name in inspect.signature(function).parameters
-        if not any(told(name, text) for text in texts)
+        if name not in handbook.told_by_signature(function)
+        and not any(told(name, text) for text in texts)
     ]
 
 

@@ -233,8 +233,6 @@ def _best(problem: _Problem, starts: Sequence[FloatArray]) -> _Solution:
 def fit_cells(task: Task) -> Fit:
     """Fit, choosing the cells governed by stability unless they are given.
 
-    Parameters:
-      task: Task
     Raises: ConvergenceError: Fewer cells than can be fitted, no convergence, or no stable choice of
       cells.
     """

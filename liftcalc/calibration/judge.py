@@ -32,7 +32,6 @@ def fit_limits(task: Task, fit: Fit) -> tuple[FloatArray, FloatArray, FloatArray
     """Value and limits of each parameter over all explanations, known ones at their value.
 
     Parameters:
-      task: Task
       fit: Fit. Of that task.
     Returns: value, low, high : ndarray, shape (p,). Infinite where the charts leave it open.
     """
@@ -68,7 +67,6 @@ def judge_fit(
     """Reasons to refuse the fit, and what a reader should know besides.
 
     Parameters:
-      fit: Fit
       names: sequence of str. Of the parameters.
       loose: ndarray of bool, shape (p,). Parameters that the charts leave open.
       held_out: sequence of HeldOut

@@ -103,7 +103,6 @@ def predicted_capacity_t(
     Parameters:
       calibration: Calibration. An accepted fit.
       chart: CalibrationChart. Gives rule, sector and counterweight; its own ratings are not used.
-      base: BasePolygon
       boom_length_m: One of the fitted boom lengths. [m]
       radius_m: shape (R,). [m]
     Returns: tuple of ndarray, each (R,). Rating, and a lower limit that holds with the stated

@@ -297,7 +297,6 @@ def leaned_shape(shape: CraneShape, lean_percent: float) -> CraneShape:
     """Shape whose tail and carrier enclose those of a machine that leans in any direction.
 
     Parameters:
-      shape: CraneShape
       lean_percent: 0 to 5. Greatest lean off the level. [%]
     Raises: A lean out of range.
     Source: Module docstring.

@@ -42,7 +42,6 @@ def crane_bodies(
     """Bodies of machine and load at every step of a path.
 
     Parameters:
-      shape: CraneShape
       load: HungLoad or None. None: nothing on the hook; then rope and block are left out as well.
       easting_m, northing_m, level_m: shape (n,) or (). Slew centre on the ground. [m]
       heading_deg, slew_deg: shape (n,) or (). Heading of +x from east, and slew from +x, both

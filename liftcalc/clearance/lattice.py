@@ -262,23 +262,3 @@ def parts(
     graph = coo_array((np.ones(int(use.sum())), (source[use], target[use])), shape=(size, size))
     label = connected_components(graph.tocsr(), directed=False)[1].astype(np.int64)
     return np.where(free, label, -1)
-
-
-def least_bound(
-    size: int,
-    edges: tuple[IntArray, IntArray, IntArray, FloatArray],
-    free: BoolArray,
-    used: FloatArray,
-    ends: tuple[int, int],
-) -> float:
-    """Least greatest utilisation of any path, by bisection over the values that occur."""
-    values = np.unique(used[free & (used >= max(used[ends[0]], used[ends[1]]))])
-    low, high = 0, values.size - 1
-    while low < high:
-        middle = (low + high) // 2
-        label = parts(size, edges, free & (used <= values[middle]))
-        if label[ends[0]] >= 0 and label[ends[0]] == label[ends[1]]:
-            high = middle
-        else:
-            low = middle + 1
-    return float(values[low]) if values.size else np.inf

@@ -6,10 +6,8 @@ States are points of a lattice in slew, radius, height of the load's underside a
 The values at pick and set-down are lattice values themselves. One motion runs at a time, and a
 change of motion costs time. A state is free when every body keeps its distance from every
 obstacle, the load keeps its distance from the boom, the head leaves room for hook and rigging,
-and the utilisation is within its limit. The path is
-
-``time``    the one of least time (Dijkstra over states and motions), or
-``margin``  the one whose greatest utilisation is least, and of those the one of least time.
+and the utilisation is at most 1. The path is the one of least time (Dijkstra over states and
+motions).
 
 Between lattice states the path found is checked in small steps, each distance less what it could
 shrink between two steps; a move that fails is removed and the path searched again. So every
@@ -23,12 +21,11 @@ Limits: boom deflection is not modelled (give radii as loaded); loads do not cha
 to the boom on the way; a way narrower than the lattice step may be missed, never a false one
 returned.
 
-Sources: E. W. Dijkstra (1959), shortest path; bottleneck path by bisection (textbook methods).
+Sources: E. W. Dijkstra (1959), shortest path.
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
@@ -43,7 +40,6 @@ from liftcalc.clearance.lattice import (
     SPEEDS,
     Lattice,
     PathAxes,
-    least_bound,
     parts,
     shortest,
 )
@@ -139,8 +135,6 @@ def plan_load_path(
     axes: PathAxes,
     boom_length_m: tuple[float, float] | None = None,
     utilisation: Utilisation | None = None,
-    limit: float = 1.0,
-    prefer: Literal["time", "margin"] = "time",
     load_to_boom_m: float = 0.3,
     head_room_m: float = 0.3,
     carry_height_m: float | None = None,
@@ -155,21 +149,17 @@ def plan_load_path(
         m, m, deg]
       pick, set_down: (slew, radius, height). Slew from +x, radius, underside of the load above the
         stand. [deg, m, m]
-      axes: PathAxes
       boom_length_m: (at the pick, at the set-down), optional. Both among ``axes.boom_length_m``;
         its first length when not given. [m]
-      utilisation: callable, optional. See :data:`Utilisation`; states above *limit*, or NaN, are
-        not entered.
-      limit: > 0
-      prefer: {"time", "margin"}. Least time, or least greatest utilisation (needs *utilisation*).
+      utilisation: callable, optional. See :data:`Utilisation`; states above 1, or NaN, are not
+        entered.
       load_to_boom_m, head_room_m: >= 0. Distance from load to boom, and room above the hook. [m]
       carry_height_m: optional. Away from pick and set-down the load's underside is at least this
         high above the stand; 0.5 m above the higher of the two when not given (assumed). [m]
-    Returns: PlannedPath
     Raises: A value out of range, or a lattice too large. PathBlockedError: No path; names what
       shuts the way.
     """
-    _check_request(pick, set_down, axes, boom_length_m, utilisation, limit, prefer)
+    _check_request(pick, set_down, axes, boom_length_m)
     where = tuple(float(require_finite("stand", v)) for v in stand)
     if len(where) != 4:
         raise InputError.of("stand", stand, "easting, northing, level, heading")
@@ -192,16 +182,13 @@ def plan_load_path(
         of_each = (utilisation(float(b), lattice.slew, lattice.radius) for b in lattice.length)
         table = np.stack([np.asarray(u, dtype=np.float64) for u in of_each])
         used = np.broadcast_to(table[..., None], lattice.dims).ravel()
-        blocked = np.vstack([blocked, ~(used <= limit)])
+        blocked = np.vstack([blocked, ~(used <= 1.0)])
         names.append(OWN_LIMITS[3])
     edges = lattice.edges()
     free: BoolArray = ~np.asarray(blocked.any(axis=0), dtype=np.bool_)
     removed: set[tuple[int, int]] = set()
     for _ in range(_MOST_TRIES):
-        allowed = free
-        if prefer == "margin":
-            allowed = free & (used <= least_bound(lattice.size, edges, free, used, nodes))
-        found = shortest(lattice.size, edges, allowed, nodes)
+        found = shortest(lattice.size, edges, free, nodes)
         if found is None:
             raise _why_blocked(lattice, edges, blocked, names, nodes)
         path = _fine(lattice, found, used)
@@ -292,8 +279,7 @@ def _first_failure(
 
 def _check_request(
     pick: tuple[float, float, float], set_down: tuple[float, float, float], axes: PathAxes,
-    boom_length_m: tuple[float, float] | None, utilisation: Utilisation | None, limit: float,
-    prefer: str,
+    boom_length_m: tuple[float, float] | None,
 ) -> None:  # fmt: skip
     problems = []
     for name, place in (("pick", pick), ("set_down", set_down)):
@@ -309,11 +295,5 @@ def _check_request(
     for length in boom_length_m or ():
         if length not in axes.boom_length_m:
             problems.append(Problem("boom_length_m", length, f"one of {list(axes.boom_length_m)}"))
-    if prefer not in ("time", "margin"):
-        problems.append(Problem("prefer", prefer, "time or margin"))
-    elif prefer == "margin" and utilisation is None:
-        problems.append(Problem("utilisation", None, "given, to prefer the best margin"))
-    if not (limit > 0 and np.isfinite(limit)):
-        problems.append(Problem("limit", limit, "greater than 0"))
     if problems:
         raise InputError(problems, source="load path")

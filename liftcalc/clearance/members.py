@@ -148,11 +148,7 @@ class Moving:
 
 
 def is_point_or_sharp(moving: Moving) -> bool:
-    """Whether a plan is a point, with or without spread, or has no spread.
-
-    Parameters:
-      moving: Moving
-    """
+    """Whether a plan is a point, with or without spread, or has no spread."""
     body = moving.body
     if isinstance(body, MovingMember) or body.corners_m.shape[1] == 1:
         return True

@@ -327,7 +327,6 @@ def sagged_line(supports_m: ArrayLike, *, sag_m: ArrayLike = 0.0, pieces: int = 
       supports_m: shape (n, 3), n >= 2. Attachment points in order. [m]
       sag_m: shape () or (n - 1,), >= 0. Sag of each span. [m]
       pieces: As in :func:`sagged_span`.
-    Returns: LinePath
     Raises: As in :func:`sagged_span`, or a wrong number of sags.
     """
     supports = require_finite("supports_m", supports_m)

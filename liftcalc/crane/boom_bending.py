@@ -157,7 +157,6 @@ def deflected_boom(
       bending_stiffness_kNm2: > 0. E I of an equivalent uniform beam, as stated in the machine's
         data. [kN m2]
       foot_u_m: As for :func:`boom_angle_deg`. [m]
-    Returns: DeflectedBoom
     Raises: A radius out of reach; a tip deflection above a tenth of the length or an axial force
       above half the Euler load, where the theory does not hold. ConvergenceError: The deflection
       does not settle.

@@ -85,10 +85,8 @@ def loads_on_base(masses: MachineMasses, boom: BoomState, load_t: FloatArray) ->
     Raises nothing.
 
     Parameters:
-      masses: MachineMasses
       boom: BoomState, of R radii
       load_t: shape (R,). [t]
-    Returns: LoadsOnBase
     """
     on = weight_and_moment(masses, boom, load_t)
     return LoadsOnBase(
@@ -149,7 +147,6 @@ def capacity_by_slew(
         as at it, as the manufacturer states; 0 unless stated. [m]
       layout: {"grid", "pairs"}. Every slew with every radius, or slew i with radius i (a load
         path).
-    Returns: CapacityBySlew
     Raises: No chart, masses without boom state, radii that differ from the boom state's, values
       that are not finite and positive, or a negative tolerance.
     """

@@ -126,7 +126,6 @@ def rated_capacity_t(
     """Rated capacity of one chart at any boom length and radius within it.
 
     Parameters:
-      table: ChartTable
       boom_length_m, radius_m: broadcast. [m]
       interpolation: {"none", "linear"}. ``"none"``: the least of the neighbouring rows.
         ``"linear"``: between rows in radius and length; only where the manufacturer allows it.

@@ -144,7 +144,6 @@ def base_polygon(
       set_down: sequence of 4 bool. Whether each leg stands on the ground.
       allow_missing_leg: Work on three legs. Only where the machine's data provide for it; never by
         default.
-    Returns: BasePolygon
     Raises: A point that is not finite, a leg not set down (unless allowed), fewer than three legs,
       two legs at one place, or legs in one line.
     """

@@ -168,8 +168,6 @@ def weight_and_moment(
     Raises nothing: masses and boom were checked when they were made.
 
     Parameters:
-      masses: MachineMasses
-      boom: BoomState
       load_t: broadcasts with the radii. Load, taken at the boom head. [t]
     """
     load = np.asarray(load_t, dtype=np.float64)
@@ -207,7 +205,6 @@ def straight_boom(
       foot_u_m, foot_z_m: Boom foot along the boom direction (negative behind the slew centre) and
         above ground.
       head_offset_m: Load sheave from the boom's axis, square to it, on the under side. [m]
-    Returns: BoomState
     Raises: A radius that this boom cannot reach, or only with the boom below horizontal or leaning
       back.
     """

@@ -177,7 +177,6 @@ def affine_over_lines(
     Parameters:
       s: shape (E, S) on a grid, (E, N) in pairs. Component of each line's normal along the boom.
       slope, constant: shape (E, R) or (1, R); (E, N) or (1, N) in pairs. In one unit.
-      layout: {"grid", "pairs"}.
       out: Array to write to, of the shape of the result.
     Returns: ndarray, shape (E, S, R), or (E, N) in pairs. In the unit of *constant*.
     """
@@ -252,7 +251,6 @@ def tipping_load_t(
       slew_deg: shape (S,). Slew angles. [deg]
       boom: BoomState. Boom at R radii.
       base: BasePolygon, or TippingLines. In pairs each state may stand on a base of its own.
-      masses: MachineMasses
       adverse: AdverseTerms. Tilt, wind, dynamic factor and side load; none unless given.
       layout: {"grid", "pairs"}. Every slew with every radius, or slew i with radius i.
     Returns: ndarray, shape (S, R), or (N,) in pairs. Gross load [t]: inf where the load lies inside
@@ -336,7 +334,6 @@ def rule_test_load_t(
     Parameters:
       rated_t: Rated load P; NaN where not rated. [t]
       head_mass_t: >= 0. As :func:`rated_by_rule_t`. [t]
-      rule: {"test_load", "tipping_fraction"}
       tipping_fraction: 0.3 to 1. Share of the tipping load; used by that rule.
     """
     share, head = _rule_factors(rule, tipping_fraction)

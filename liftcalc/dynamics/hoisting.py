@@ -73,7 +73,6 @@ def hoist_factor(hoist_speed_m_s: ArrayLike, hoist_class: HoistClass) -> HoistFa
         the drive makes sure of it, else the greatest hoisting speed of the load.
       hoist_class: {"HC1", "HC2", "HC3", "HC4"}. From soft (HC1) to stiff (HC4) response of crane
         and support.
-    Returns: HoistFactor
     Raises: Speed outside 0 to 1.5 m/s, unknown class.
     Source: EN 13001-2 / ISO 8686-1; constants as quoted from EN 1991-3 Table 2.5
       (second-hand, no edition); the speed limit is from memory of ISO 8686-1:1989.

@@ -100,8 +100,6 @@ def mechanisms_of_layer(ground: Judged, mat: MatArea, i: int) -> list[Mechanism]
     """Every way to fail in one layer: bearing by each strength, presumptive value, punching.
 
     Parameters:
-      ground: Judged
-      mat: MatArea
       i: int. Place of the layer, from the top.
     Returns: list of Mechanism
     """
@@ -281,10 +279,8 @@ def allowable_pressure(
       profile: GroundProfile. Checked first; every problem in one error.
       B_m, L_m: > 0, B <= L. Sides of the mat, or its effective bearing sides. [m]
       safety: Safety or sequence of Safety. For example ``global_factor(2.5)`` or ``EN1997_DA1``.
-      method: {"meyerhof", "hansen", "vesic", "en1997"}
       spacing_m: > 0. Centre distance of the nearest other leg; a spread does not grow beyond it,
         since there the neighbour's begins. inf for a leg on its own. [m]
-    Returns: AllowablePressure
     Raises: Any problem of the profile (missing water level, voids unknown, contradictory or too
       shallow layers, strengths out of range).
     """

@@ -59,10 +59,7 @@ def mat_on_ground(
     """Effective size of a mat, its strength, and every mechanism of the ground below it.
 
     Parameters:
-      mat: MatProperties
       reaction_kN: >= 0. Leg force on the float. [kN]
-      profile: GroundProfile
-      rule: BearingRule
       float_length_m, float_width_m: > 0. Float size along the mat's length and width. [m]
     Returns: MatOnGround, arrays of shape (...)
     """
@@ -114,13 +111,11 @@ def elastic_bending(
     The softer the ground, the more a mat bends.
 
     Parameters:
-      mat: MatProperties
       force_kN: >= 0. In the middle of the mat. [kN]
       width_m: > 0. Width that bears; stiffness and strength go with it. [m]
       float_length_m: > 0. Along the mat. [m]
       modulus_kPa, poisson: Of the ground; NaN where none is known. [kPa, -]
       surveyed_kN_m3: float or None, > 0. Spring of the ground by a plate test. [kN/m3]
-    Returns: ElasticBending
     Source: Hetenyi (1946); Vesic (1961).
     """
     share = width_m / mat.width_m

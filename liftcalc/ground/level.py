@@ -61,7 +61,6 @@ def plane_fit(
       leg_x_m, leg_y_m: shape (N,). Leg points in the machine frame. [m]
       standing: array_like of bool, shape (..., N), or None. Legs that carry load; lifted legs do
         not shape the plane. None is all.
-    Returns: PlaneFit
     Raises: Fewer than three standing legs, or all in one line; anything not finite.
     Source: Least squares.
     """
@@ -170,7 +169,6 @@ def levelled_state(
       limit_percent: Out-of-level limit, as in :func:`level_check`. [%]
       setup_tilt_x, setup_tilt_y: Lean toward +x and +y with which the machine was set up; fall per
         metre. [-]
-    Returns: LevelledState
     Raises: Anything not finite or outside its range; fewer than three legs left standing.
       ConvergenceError: The machine keeps leaning further (radius still moving after 100 rounds,
       a tilt beyond 5 degrees, or a reaction or settlement that is not finite).

@@ -314,7 +314,6 @@ def mat_check(
     is not more than the length that strength allows, so ground, bending and shear agree.
 
     Parameters:
-      mat: MatProperties
       reaction_kN: >= 0. Leg force on the float. [kN]
       allowable_kPa: float or callable. Ground limit [kPa], or a function (width_m, length_m) ->
         limit, called with arrays, the shorter effective side first.

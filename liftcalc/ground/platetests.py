@@ -27,7 +27,6 @@ def plate_undrained_strength(q_ult_plate_kPa: ArrayLike) -> SiteTestValue:
 
     Parameters:
       q_ult_plate_kPa: > 0. Ultimate pressure of the plate. [kPa]
-    Returns: SiteTestValue
     """
     q = require_positive("q_ult_plate_kPa", q_ult_plate_kPa)
     return SiteTestValue(
@@ -53,7 +52,6 @@ def plate_settlement(
       plate_settlement_mm: >= 0. Settlement of the plate. [mm]
       plate_width_m: 0.3 to 3. Width Bp of the plate. [m]
       B_m: at least the plate width. Width of the mat. [m]
-      soil: {"sand", "clay"}
     Returns: ndarray: settlement of the mat. [mm]
     Raises: A base narrower than the plate.
     Source: Terzaghi and Peck (from memory; with a 0.3 m plate it is the textbook (2B/(B+0.3))^2).
@@ -79,7 +77,6 @@ def plate_ultimate(
       q_ult_plate_kPa: > 0. Ultimate pressure of the plate. [kPa]
       plate_width_m: 0.3 to 3. Width Bp of the plate. [m]
       B_m: > 0. Width of the mat. [m]
-      soil: {"sand", "clay"}
     Returns: ndarray: ultimate pressure of the mat. [kPa]
     """
     _soil(soil)

@@ -172,7 +172,6 @@ def check_profile(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> Non
 
     Parameters:
       needed_depth_m: Depth below ground to which the layers must be known. [m]
-      profile: GroundProfile
     Raises: Everything that :func:`profile_problems` finds, in one message.
     """
     found = profile_problems(profile, needed_depth_m=needed_depth_m)
@@ -183,8 +182,6 @@ def check_profile(profile: GroundProfile, *, needed_depth_m: float = 0.0) -> Non
 def effective_water_depth_m(profile: GroundProfile) -> float:
     """Water depth to calculate with: measured, or the depth to which none was found. [m]
 
-    Parameters:
-      profile: GroundProfile
     Raises: A profile that tells neither.
     """
     for value in (profile.water_depth_m, profile.water_not_found_to_m):
@@ -194,10 +191,9 @@ def effective_water_depth_m(profile: GroundProfile) -> float:
 
 
 def layer_tops_m(profile: GroundProfile) -> tuple[float, ...]:
-    """Depth of the top of each layer below ground. [m]
+    """Depth of the top of each layer below ground.
 
-    Parameters:
-      profile: GroundProfile
+    Returns: tuple of float. [m]
     """
     tops, z = [], 0.0
     for layer in profile.layers:
@@ -213,7 +209,6 @@ def overburden_kPa(profile: GroundProfile, depth_m: float, *, effective: bool) -
     never below 0.
 
     Parameters:
-      profile: GroundProfile
       depth_m: >= 0. Below ground. [m]
       effective: False gives the total stress.
     Raises: Effective stress in a profile that tells nothing of water.

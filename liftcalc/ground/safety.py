@@ -59,7 +59,6 @@ def global_factor(factor: float, *, source: str = "chosen by the user") -> Safet
     Parameters:
       factor: 2 to 10. On the ultimate capacity.
       source: Where the factor is from, for the sheet.
-    Returns: Safety
     """
     require_between("factor", factor, LEAST_OVERALL, 10.0)
     return Safety(f"global factor {factor:g}", resistance=float(factor), source=source)

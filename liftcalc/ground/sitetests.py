@@ -101,7 +101,6 @@ def spt_consistency(N: ArrayLike, soil: Soil) -> NDArray[np.str_]:
 
     Parameters:
       N: >= 0. Blows per 0.3 m. [-]
-      soil: {"sand", "clay"}
     Returns: ndarray of str
     Raises: A soil of another name.
     Source: FHWA-SA-02-054 (GEC 6) Table 4-1 (Terzaghi and Peck).

@@ -300,7 +300,6 @@ def slip_check(
       water_depth_m: float or None, >= 0. Level water table below the crest; it follows the face
         where the face is lower. None says that there is none: it has no default, since missing
         water is unsafe. [m]
-    Returns: SlipResult
     Raises: Layers without a last one. ConvergenceError: No circle that can slip was found, or
       Bishop's factor did not settle.
     Source: Bishop (1955).

@@ -105,7 +105,6 @@ def set_back_rules(
       distance_m: >= 0. Nearest point of the mat to the crest. [m]
       depth_m: > 0. Depth of the excavation or height of the slope. [m]
       gross_mass_t: > 0. Machine and load. [t]
-      soil: {"natural cohesive", "fill or granular"}
     Returns: tuple of SetBack. Above 40 t the mass rule asks for a proof of stability: its row then
       has an infinite required distance, so it cannot be met by distance alone.
     Source: The functions of this module.

@@ -183,7 +183,6 @@ def elastic_settlement_m(
       modulus_kPa: > 0. Young's modulus of the ground over the depth that matters. [kPa]
       length_m, width_m: > 0. Mat sides, in either order. [m]
       poisson: 0 to 0.5. [-]
-      position: {"centre", "corner", "average"}
     Returns: ndarray: settlement, downwards positive. [m]
     Source: Schleicher (1926), half space.
     """

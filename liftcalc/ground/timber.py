@@ -131,11 +131,7 @@ def adjusted_strengths(
     """Allowable stresses of a timber mat from its grade.
 
     Parameters:
-      grade: TimberGrade
       depth_m: > 0. Thickness of the timbers. [m]
-      duration: {"permanent", "ten years", "two months", "seven days"}
-      moisture: {"dry", "wet"}
-    Returns: AdjustedTimber
     Source: NDS 2018, Table 4.3.1 (allowable stress design): C_D on bending and shear, C_M on
       crushing, C_F on bending.
     """

@@ -78,7 +78,6 @@ def patch_wall_pressure_kPa(
       wall_height_m: > 0. [m]
       offset_along_m: Point of the wall looked at, from the point opposite the middle of the mat.
         [m]
-      wall: {"rigid", "yielding"}
     Returns: ndarray, shape (...): sideways pressure. [kPa]
     Source: Superposition of :func:`point_wall_pressure_kPa`.
     """

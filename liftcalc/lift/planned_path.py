@@ -70,7 +70,7 @@ def planned_path(lift: LiftAssessment) -> PlannedPath:
             boom_length_m=(setup.boom.length_m,), slew_step_deg=5.0, radius_step_m=1.0,
             height_step_m=1.0,
         ),
-        utilisation=used, prefer="time", load_to_boom_m=setup.rules.clearance.load_m,
+        utilisation=used, load_to_boom_m=setup.rules.clearance.load_m,
         head_room_m=setup.rules.clearance.head_room_m
         + setup.machine.boom.two_block_clearance_m
         + setup.machine.hook_block(fact.hook_block).height_m,

@@ -63,11 +63,9 @@ def measured_place(
     """The search's measure of any place, on the grid or off it, whether or not it fits.
 
     Parameters:
-      problem: SearchProblem
       easting_m, northing_m: Slew centre. [m]
       heading_deg: Of the machine's +x from east, anticlockwise. [deg]
       extension_m: tuple of 4 float. FL, FR, RR, RL. [m]
-    Returns: StandPlace
     Raises: Other than four extensions, or a problem whose parts do not fit together.
     """
     spot = replace(

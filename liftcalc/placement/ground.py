@@ -222,11 +222,8 @@ def leg_ranges(
     """Longest extension of each leg, with its mat, at one stand point and heading.
 
     Parameters:
-      ground: StandingGround
-      machine: StandingMachine
       easting_m, northing_m: Slew centre. [m]
       heading_deg: Heading of the machine's +x, anticlockwise from east. [deg]
-    Returns: LegRanges
     Raises: A coordinate or heading that is not finite.
     """
     east = float(require_finite("easting_m", easting_m))

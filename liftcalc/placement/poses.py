@@ -91,7 +91,6 @@ def margin_map(
       progress, stop: callable, optional. As :func:`liftcalc.placement.search.search`, heading by
         heading.
       poses: Poses, optional. Of the same problem, with what a plan has measured already.
-    Returns: MarginMap
     Raises: As :func:`liftcalc.placement.search.search`.
     """
     poses = Poses(problem) if poses is None else poses

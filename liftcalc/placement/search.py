@@ -262,7 +262,6 @@ def search(
     Stopped early, ``complete`` is False and the places are only the best found so far.
 
     Parameters:
-      problem: SearchProblem
       full_check: callable. Takes a StandPlace, returns (accepted, reason). Called in order of rank,
         in this process.
       count: >= 1. How many places are wanted.
@@ -275,7 +274,6 @@ def search(
       checked: callable, optional. Called after each full check with (checks made, places accepted).
       stop: callable, optional. Asked between blocks and full checks; True ends the search. A full
         check that takes long may ask too, and raise :class:`StopAsked`.
-    Returns: SearchResult
     """
     for name, value in (("count", count), ("workers", workers), ("max_checks", max_checks)):
         if not (isinstance(value, int) and value >= 1):

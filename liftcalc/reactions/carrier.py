@@ -159,7 +159,6 @@ def leg_reactions_kN(
       torsional_stiffness_kNm_rad: Moment per radian of twist between front and rear leg beams (G J
         / distance), > 0; for "stiffness" only. [kNm/rad]
       slew_x_m: Where the load enters the carrier, between the beams (0 in the machine frame). [m]
-    Returns: LegReactions
     Raises: Legs in one line; for the flexible models, slew axis not between the beams or legs out
       of order.
     Source: See the module docstring. Rigid carrier, no lift-off: R_i = k_i (d + a x_i + b y_i).

@@ -159,7 +159,6 @@ def twisting(
       torsional_stiffness_kNm_rad: >= 0, may be inf. Of the carrier, shapes that broadcast to the
         shape of *supports*. [kNm/rad]
       slew_x_m: Slew centre between the beams. [m]
-    Returns: Supports
     Raises: Three legs, legs in another order, a slew centre outside the beams.
     """
     s, x, y, n = supports, supports.x, supports.y, supports.pattern

@@ -103,7 +103,6 @@ def reach_envelope(
       vertical_kN: shape (N,), > 0. [kN]
       resultant_xy_m: shape (N, 2). [m]
       reach_m: shape (N,), >= 0. [m]
-    Returns: ReachEnvelope
     Raises: No model, or anything not finite or out of range.
     Source: Statics; checked against a sweep of directions in the tests.
     """
@@ -202,7 +201,6 @@ def slew_envelope(
       supports: mapping of a name to Supports. As :func:`reach_envelope`, the same at every slew.
       fixed_moment_kNm: shape (2,). Moment of what does not slew, weight times x and weight times y.
         [kNm]
-    Returns: SlewEnvelope
     Raises: Fixed moments that are not two.
     Source: Statics; checked against the closed form for a rectangle in the tests.
     """

@@ -110,7 +110,6 @@ def resultant(
     """Total mass, the point of the base plane on which it acts, and its nearest tipping line.
 
     Parameters:
-      base: BasePolygon
       slew_deg, boom, masses, load_t, tilt_x_deg, tilt_y_deg, layout: As :func:`acting_point`.
     Returns: Resultant, arrays (S, R) or (N,).
     """

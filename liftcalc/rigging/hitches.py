@@ -188,7 +188,6 @@ def leg_rating(
 
     Parameters:
       wll_one_leg_t: > 0. [t] Working load limit of one leg, straight and plumb.
-      hitch: {"straight", "choke", "basket"}
       choke_angle_deg: required for "choke". [deg]
       part_angle_from_vertical_deg: required for "basket". [deg] Angle of each part of the basket
         from the line of the leg.
@@ -298,7 +297,6 @@ def shackle_rating(
     Parameters:
       wll_t: > 0. [t]
       side_load_angle_deg: 0 to 90. [deg]
-      pin: {"screw pin", "bolt", "round pin"}
     Returns: ShackleRating. Compare ``rated_t`` with the resultant force on the shackle.
     Raises: As :func:`side_load_ratio`.
     Source: ASME B30.26 (second-hand, no edition).

@@ -139,7 +139,6 @@ def sling_table_wll(
     """Working load limit of a sling of 1 to 4 legs from a European table.
 
     Parameters:
-      table: SlingTable
       size_mm: Nominal size, exactly as listed. [mm]
       legs: {1, 2, 3, 4}
       angle_from_vertical_deg: 0 to 60. [deg] Greatest angle of any leg; one leg must hang plumb

@@ -93,7 +93,6 @@ def tandem_share(
       level_difference_m: How much lug 2 is higher than it would be with the load level: the
         difference in hook height from the level position, lines plumb. [m]
       out_of_plumb_deg: Angle of hoist line 1, upper end toward machine 2 positive, within 30. [deg]
-    Returns: TandemShare
     Raises: A load that would turn over or hang on one line alone (a share not > 0).
     Source: Statics.
     """
@@ -171,7 +170,6 @@ def tandem_share_envelope(
       cg_error_m: Greatest error in the position of the centre of gravity along the load, >= 0. [m]
       load_error_ratio: Greatest excess of the weight over the stated one, as a share of it, >= 0;
         the least shares are for the stated weight less as much, < 1.
-    Returns: ShareEnvelope
     Raises: As :func:`tandem_share`, in any corner of the errors.
     Source: Statics.
     """

@@ -58,7 +58,6 @@ def hook_line_equilibrium(
       head_xz_m: shape (..., 2, 2). Boom heads: machine, (x, z). [m]
       line_length_m: shape (..., 2). From boom head to lug: falls, block and slings in one line, >
         0. [m]
-    Returns: HangingLoad
     Raises: Anything not finite or out of range, or a line that would go slack. ConvergenceError: No
       equilibrium found near lines hanging plumb.
     Source: Statics.
@@ -182,7 +181,6 @@ def upending_share(
         distance. [m]
       tail_lug_offset_m, cg_offset_m: Square to the axis, on the side that faces down when the load
         is horizontal. [m]
-    Returns: UpendingShare
     Raises: Anything not finite or out of range, or a tail lug plumb under the head lug (or past
       it), where shares are not determined.
     Source: Statics.

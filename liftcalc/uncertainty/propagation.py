@@ -60,7 +60,6 @@ def exceedance_probability(
       utilisation: shape (N). Independent samples; NaN and infinity count as above the limit.
       limit: > 0; exactly on the limit is not above it.
       confidence: Of the interval, between 0.5 and 0.9999.
-    Returns: Exceedance
     Raises: No samples, or anything out of range.
     Source: See the module docstring. With no sample above, the upper bound of Clopper and Pearson
       is 1 - ((1 - confidence) / 2)^(1/N).
@@ -163,7 +162,6 @@ def sample_utilisation(
       distributions: mapping of name to Distribution
       nominal: mapping of name to float. Value of each quantity in the deterministic check.
       seed, number: As :func:`liftcalc.uncertainty.distributions.draw_samples`.
-    Returns: UncertaintyStudy
     Raises: As the functions named, or a nominal value missing or not asked for.
     """
     _check_nominal(distributions, nominal)
@@ -224,7 +222,6 @@ def tornado(
     Parameters:
       utilisation, distributions, nominal: As :func:`sample_utilisation`.
       check: Name of a check, or "any" for the greatest of all.
-    Returns: Tornado
     Raises: As :func:`sample_utilisation`, or an unknown check.
     """
     _check_nominal(distributions, nominal)

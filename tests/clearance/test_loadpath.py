@@ -16,7 +16,13 @@ from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
 from liftcalc.clearance.hung import HungLoad
 from liftcalc.clearance.lattice import OWN_LIMITS, Lattice
 from liftcalc.clearance.least import Obstacle, least_clearances
-from liftcalc.clearance.loadpath import PathAxes, PathBlockedError, PlannedPath, plan_load_path
+from liftcalc.clearance.loadpath import (
+    PathAxes,
+    PathBlockedError,
+    PlannedPath,
+    Utilisation,
+    plan_load_path,
+)
 from liftcalc.clearance.solids import Prism
 
 Array = NDArray[np.float64]
@@ -210,23 +216,25 @@ def used(length: float, slew: Array, radius: Array) -> Array:
     return 0.05 * np.outer(east, radius)
 
 
-def test_best_margin_draws_in_and_goes_round_the_weak_side() -> None:
+def of(share: float) -> Utilisation:
+    """The same held against a share of the capacity."""
+    return lambda length, slew, radius: used(length, slew, radius) / share
+
+
+def test_a_lower_limit_draws_in_or_goes_round_the_weak_side() -> None:
     fast = plan([], utilisation=used, carry_height_m=2.0)
-    best = plan([], utilisation=used, carry_height_m=2.0, prefer="margin")
     assert fast.greatest_utilisation == pytest.approx(0.78)
-    assert best.greatest_utilisation == pytest.approx(0.60)
-    assert best.time_s[-1] > fast.time_s[-1]
-    inside = np.abs((best.slew_deg + 180) % 360 - 180) < 14
-    if inside.any():
-        assert best.radius_m[inside].max() < 12.0
-    tight = plan([], utilisation=used, limit=0.7, carry_height_m=2.0)
-    assert tight.greatest_utilisation <= 0.7
-    assert fast.time_s[-1] < tight.time_s[-1]
+    for share in (0.65, 0.7):
+        tight = plan([], utilisation=of(share), carry_height_m=2.0)
+        assert tight.greatest_utilisation <= 1.0
+        assert fast.time_s[-1] < tight.time_s[-1]
+        inside = np.abs((tight.slew_deg + 180) % 360 - 180) < 14
+        assert np.all(tight.radius_m[inside] < 12.0)
 
 
 def test_capacity_that_shuts_the_way_is_named() -> None:
     with pytest.raises(PathBlockedError, match="cannot be at the pick: rated capacity"):
-        plan([], utilisation=used, limit=0.5)
+        plan([], utilisation=of(0.5))
 
     def no_data(length: float, slew: Array, radius: Array) -> Array:
         value = used(length, slew, radius)
@@ -267,9 +275,6 @@ def test_more_obstacles_never_make_a_path_faster() -> None:
     [
         ({"pick": (0.0, 40.0, 0.0)}, "radius_m of pick"),
         ({"set_down": (0.0, 12.0, float("nan"))}, "set_down"),
-        ({"prefer": "margin"}, "utilisation"),
-        ({"prefer": "comfort"}, "time or margin"),
-        ({"limit": float("nan")}, "limit"),
         ({"boom_length_m": (30.0, 31.0)}, "one of"),
         ({"axes": replace(AXES, slew_step_deg=0.05, height_step_m=0.01)}, "larger step"),
     ],
