@@ -9,7 +9,7 @@ import click
 
 from liftcalc.base.errors import InputError
 from liftcalc.base.terminal import say
-from liftcalc.base.text import CAUTION_LINE
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.base.words import STATE_WORDS
 
 PATH = click.Path(path_type=Path)
@@ -244,6 +244,37 @@ def pdf(
     return 0
 
 
+@click.command("as-set-up")
+@click.argument("record", type=PATH)
+@click.argument("measured", type=PATH)
+@click.option("--prepared-by", default="", help="Who makes the sheet.")
+@click.option("--pdf/--no-pdf", default=None, help="PDF of the sheet.")
+@TIMEOUT
+def as_set_up(record: Path, measured: Path, prepared_by: str, **options: Any) -> int:
+    """Archive what was MEASURED at the crane (YAML) beside the lift plan RECORD, as its child.
+
+    \b
+      lift: L1
+      date: "2026-12-08"
+      measured_by: S. Example
+      legs: {FL: 2.31, FR: 3.20, RR: 3.20, RL: 2.30}
+      mat: timber-1.8
+      tilt_x_percent: 0.1
+      tilt_y_percent: 0.0
+      trial: {slew_deg: 86.0, radius_m: 13.2, indicator_t: 5.1}
+
+    The other fields: "liftcalc schema as-set-up".
+    """
+    from liftcalc.run.measured import make_as_set_up
+
+    made = make_as_set_up(record, measured, prepared_by=prepared_by, **options)
+    words = STATE_WORDS.get(made.manifest.verdict, made.manifest.verdict)
+    say(f"{words[:1].upper()}{words[1:]}: {made.manifest.governing}")
+    mark = f"{INVENTED_LINE}\n" * made.manifest.invented
+    say(f"Record: {made.folder}\n{mark}{CAUTION_LINE}")
+    return 0 if made.manifest.verdict == "within" else 1
+
+
 @click.command()
 @click.argument("archive", type=PATH)
 @click.option("--out", type=PATH, required=True, help="New folder for the bag.")
@@ -257,4 +288,4 @@ def handover(archive: Path, out: Path, **options: Any) -> int:
     return 0
 
 
-COMMANDS = (recheck, keep, register, sign, stamp, pdf, handover)
+COMMANDS = (as_set_up, recheck, keep, register, sign, stamp, pdf, handover)

@@ -20,7 +20,9 @@ CHAIN: tuple[str, ...] = (
 )  # fmt: skip
 """The templates in the order in which one lift passes through them."""
 
-PARENT_OF: dict[str, str] = dict(zip(CHAIN[1:], CHAIN[:-1], strict=True))
+PARENT_OF: dict[str, str] = {
+    **dict(zip(CHAIN[1:], CHAIN[:-1], strict=True)), "as_set_up": "lift_plan",
+}  # fmt: skip
 """Which sheet each sheet builds on."""
 
 SHEET_TITLES: dict[str, str] = {
@@ -29,6 +31,7 @@ SHEET_TITLES: dict[str, str] = {
     "lift_check": "Lift check",
     "ground_pressure": "Ground pressure",
     "lift_plan": "Lift plan",
+    "as_set_up": "As set up",
     "where_to_stand": "Crane position search",
 }
 

@@ -17,6 +17,7 @@ from pydantic import ValidationError
 
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.foreign import visible
+from liftcalc.facts.as_set_up import AsSetUp
 from liftcalc.facts.base import Fact, input_error
 from liftcalc.facts.boreholes import boreholes_from_rows
 from liftcalc.facts.chart import RatedChart
@@ -46,7 +47,7 @@ from liftcalc.facts.tandem import TandemLift
 FACTS: dict[str, type[Fact]] = {
     "machine": Machine, "rated-chart": RatedChart, "confirmation": Confirmation, "mat": Mat,
     "accessories": Accessories, "ground-profile": SurveyedProfile, "site": Site, "lift": Lift,
-    "tandem-lift": TandemLift, "rule-set": RuleSet, "plan": Plan, "job": Job,
+    "tandem-lift": TandemLift, "rule-set": RuleSet, "plan": Plan, "as-set-up": AsSetUp, "job": Job,
 }  # fmt: skip
 F = TypeVar("F", bound=Fact)
 
@@ -235,7 +236,7 @@ def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
 
     The job file is YAML or JSON: ``id, title, client, invented, rules`` and the file names
     ``site``, ``machines``, ``charts``, ``mats``, ``accessories``, ``lifts`` and, where there are
-    any, ``confirmations``, ``tandem_lifts``, ``rule_sets``, ``plan`` and ``boreholes``
+    any, ``confirmations``, ``tandem_lifts``, ``rule_sets``, ``plan``, ``as_set_up``, ``boreholes``
     (relative to it; see :mod:`liftcalc.facts.boreholes`).
     A value given in place of a file name is taken as it stands.
     """
@@ -259,8 +260,9 @@ def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
         job["site"] = _with_boreholes(job.get("site"), base, holes, invented)
     if source is not None:
         parse_fact(Site, job["site"], source=str(source))
-    if isinstance(job.get("plan"), str):
-        job["plan"] = read_data(base / job["plan"])
+    for field in ("plan", "as_set_up"):
+        if isinstance(job.get(field), str):
+            job[field] = read_data(base / job[field])
     for field in ("machines", "charts", "confirmations", "mats", "tandem_lifts", "rule_sets"):
         job[field] = _listed(field, job.get(field, []), base, path)
     job["accessories"] = _accessories(job.get("accessories", {}), base, path)

@@ -10,6 +10,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from liftcalc.base.errors import InputError
+from liftcalc.facts.as_set_up import AsSetUp
 from liftcalc.facts.base import Fact, Faults, Ident, NonNegative, Positive, Text
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.confirmation import Confirmation
@@ -116,6 +117,7 @@ class Job(Fact):
     tandem_lifts: tuple[TandemLift, ...] = ()
     rule_sets: tuple[RuleSet, ...] = ()
     plan: Plan | None = None
+    as_set_up: AsSetUp | None = None
 
     @model_validator(mode="after")
     def _references(self) -> Self:
@@ -194,7 +196,9 @@ class Job(Fact):
         """Lifts that the plan speaks of and the job has not, and texts that no plan has."""
         known = {lift.id for lift in self.lifts}
         lifts = self.plan.lifts if self.plan is not None else {}
+        measured = [self.as_set_up.lift] if self.as_set_up is not None else []
         return [
+            *(f"as_set_up: {id} is not a lift of the job" for id in measured if id not in known),
             *(f"plan: lifts.{id} is not a lift of the job" for id in lifts if id not in known),
             *(f"rule set {r.id}: requires the text {x.text!r}; allowed: {', '.join(TITLES)}"
               for r in self.rule_sets for x in r.requires if x.text not in TITLES),
@@ -225,7 +229,7 @@ class Job(Fact):
         ids = [item.id for item in self.lifts]
         if id not in ids:
             raise InputError.of("lift", id, f"one of {', '.join(ids)}")
-        lift = self.lift(id)
+        lift, measured = self.lift(id), self.as_set_up
         return self.model_copy(
             update={
                 "lifts": (lift,),
@@ -233,6 +237,7 @@ class Job(Fact):
                 "charts": self.charts_for(lift),
                 "confirmations": tuple(c for c in self.confirmations if c.concerns(lift)),
                 "tandem_lifts": (),
+                "as_set_up": measured if measured and measured.lift == id else None,
                 "plan": None if self.plan is None else self.plan.for_lift(id),
             }
         )

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from liftcalc.base.checks import Check, verdict
 from liftcalc.base.resources import SHEET_TITLES
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.plan.place_tolerance import place_checks
 from liftcalc.plan.rules import RuleAnswers, rule_checks
 from liftcalc.plan.texts import text_checks
 
@@ -20,10 +21,16 @@ def _of_sheet(name: str, checks: Sequence[Check]) -> list[Check]:
     ]
 
 
-def plan_checks(lift: LiftAssessment, answers: RuleAnswers) -> list[Check]:
-    """All rows of the lift plan."""
+def sheet_checks(lift: LiftAssessment) -> list[Check]:
+    """What each calculation sheet says of the lift."""
     return [
         *_of_sheet("site_survey", lift.survey), *_of_sheet("leg_layout", lift.layout),
         *_of_sheet("lift_check", lift.lift), *_of_sheet("ground_pressure", lift.ground_rows),
-        *rule_checks(answers), *text_checks(answers),
+    ]  # fmt: skip
+
+
+def plan_checks(lift: LiftAssessment, answers: RuleAnswers) -> list[Check]:
+    """All rows of the lift plan."""
+    return [
+        *sheet_checks(lift), *place_checks(lift), *rule_checks(answers), *text_checks(answers),
     ]  # fmt: skip

@@ -116,6 +116,11 @@ def facts_of(job: Job) -> dict[str, Any]:
     return dumped
 
 
+def same_facts(job: dict[str, Any]) -> dict[str, Any]:
+    """The facts that a sheet shares with the one before: all but what was measured afterwards."""
+    return {name: value for name, value in job.items() if name != "as_set_up"}
+
+
 def resolve_parent(
     parameters: SheetParameters, embedded: ParentResults | None, job: Job
 ) -> ParentResults | None:
@@ -145,7 +150,7 @@ def resolve_parent(
         raise InputError.of(
             "parent", f"a record of lift {before.results.get('lift')}", f"lift {parameters.lift}"
         )
-    if before.facts is not None and before.facts != facts_of(job):
+    if before.facts is not None and same_facts(before.facts) != same_facts(facts_of(job)):
         raise InputError.of(
             "parent", parameters.parent, "a record made from the same facts",
             "The job was changed since; make the sheet before again.",
@@ -155,8 +160,9 @@ def resolve_parent(
 
 def facts_for(parameters: SheetParameters, job: Job) -> Job:
     """What the sheet may see of the job: its own lift, or all of it for a whole-job sheet."""
-    own = job.for_lift(parameters.lift)
-    return job if parameters.template in resources.WHOLE_JOB else own
+    own = job if parameters.template in resources.WHOLE_JOB else job.for_lift(parameters.lift)
+    measured = parameters.template == "as_set_up"
+    return own if measured else own.model_copy(update={"as_set_up": None})
 
 
 def inputs_document(

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from liftcalc.base import resources
 from liftcalc.base.strict_json import dumps
 from liftcalc.records.check_record import CheckOutcome
+from liftcalc.records.inputs import same_facts
 from liftcalc.records.log import read_log
 from liftcalc.records.manifest import Manifest, utc_now
 from liftcalc.records.verify import Verified, verify_record
@@ -35,7 +36,9 @@ def check_links(
             outcome.findings.append(f"{name} is not of the sheet that comes before")
         elif before.content["results.json"] != dumps(inputs["parent"]["results"]):
             outcome.findings.append(f"inputs.json: holds other results than {name[:-1]}")
-        elif dumps(before.json("inputs.json")["job"]) != dumps(inputs["job"]):
+        elif dumps(same_facts(before.json("inputs.json")["job"])) != dumps(
+            same_facts(inputs["job"])
+        ):
             outcome.findings.append(f"{name} was made from other facts")
         elif (decision := again(before)) != "matches":
             told = outcome.findings if decision == "differs" else outcome.unverified

@@ -1,0 +1,390 @@
+"""The crane as it was set up, held against the plan and calculated again.
+
+The indicator shows 95 to 110 % of the true load: WAC 296-56-60085(2); 29 CFR 1917.46(a)(1)(ii)
+(both seen in an excerpt). A reading R therefore stands for a load of up to R / 0.95, and the lift
+is calculated again with it. What the outriggers' forces say of the load: :mod:`liftcalc.plan.fix`.
+"""
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from liftcalc.base.arrays import FloatArray
+from liftcalc.base.checks import Check, limit_check, no_data_check, stated_check
+from liftcalc.base.errors import InputError
+from liftcalc.base.text import Show, amount
+from liftcalc.base.words import STATE_WORDS
+from liftcalc.crane.legs import LEG_NAMES
+from liftcalc.facts.as_set_up import AsSetUp, Fix
+from liftcalc.facts.job import Job
+from liftcalc.lift.assess import LiftAssessment, assess_lift
+from liftcalc.lift.leg_forces import weight_on_base
+from liftcalc.lift.placing import TOLERANCE_M
+from liftcalc.lift.wind_checks import stop_gust_m_s
+from liftcalc.plan.checks import sheet_checks
+from liftcalc.plan.fix import MeasuredLoad, fixed_place_m, load_from_forces
+
+SHOWS_LEAST, SHOWS_MOST = 0.95, 1.10
+"""What an indicator shows, over the true load."""
+ACCURACY = "WAC 296-56-60085(2); 29 CFR 1917.46(a)(1)(ii) (seen in an excerpt): 95 to 110 %"
+MACHINE_ERROR_PERCENT = 2.0
+"""Taken for the machine's own weight where the outriggers were not read unladen: our own
+assumption, no published source. [%]"""
+HANGS_WITHIN_M = 0.3
+"""How far the load may hang from where it is measured to be, beside the forces' own error: our own
+rule, no published source. [m]"""
+READ_M = 0.005
+"""Half of the last figure to which a length is read and printed. [m]"""
+DIFFERENCE_COLUMNS = ("Quantity", "Planned", "Measured", "Difference", "Outcome")
+AGAIN_COLUMNS = ("Check", "Planned", "Utilisation planned", "Measured", "Utilisation measured",
+                 "Limit", "State as set up")  # fmt: skip
+_AGREES, _DIFFERS = "agrees with the plan", "differs: calculated again as measured"
+
+
+@dataclass(frozen=True, eq=False)
+class AsSetUpStudy:
+    """One lift as planned and as set up."""
+
+    job: Job
+    """With :attr:`~liftcalc.facts.job.Job.as_set_up`."""
+
+    @property
+    def fact(self) -> AsSetUp:
+        """What was measured."""
+        if self.job.as_set_up is None:
+            raise InputError.of("as_set_up", None, "what was measured at the crane")
+        return self.job.as_set_up
+
+    @cached_property
+    def planned(self) -> LiftAssessment:
+        """The lift as planned."""
+        return assess_lift(self.job, self.fact.lift)
+
+    @cached_property
+    def measured(self) -> LiftAssessment:
+        """The lift on the base, place and level that were measured."""
+        return assess_lift(self._job(), self.fact.lift)
+
+    @cached_property
+    def heavier(self) -> LiftAssessment | None:
+        """The same with the greatest load that the reading stands for; None without a reading."""
+        trial = self.fact.trial
+        if trial is None or trial.indicator_t is None:
+            return None
+        gross = trial.indicator_t / SHOWS_LEAST
+        if gross <= self.planned.setup.gross_t:
+            return self.measured
+        load = self.planned.setup.lift.load
+        more = gross - self.planned.setup.gross_t
+        mass = load.mass_t + more / (1 + load.contingency_percent / 100)
+        return assess_lift(self._job(mass_t=mass), self.fact.lift)
+
+    def _job(self, **load: float) -> Job:
+        """The job with what was measured in place of what was planned."""
+        fact, lift = self.fact, self.job.lift(self.fact.lift)
+        stand: dict[str, Any] = {
+            name: value for name in ("tilt_x_percent", "tilt_y_percent")
+            if (value := getattr(fact, name)) is not None
+        }  # fmt: skip
+        if fact.centre is not None:
+            stand["easting_m"], stand["northing_m"] = self.centre_m[0].tolist()
+        if fact.mark is not None:
+            stand["heading_deg"] = self.heading_deg
+        changed = {"legs": fact.legs or lift.legs, "mat": fact.mat or lift.mat,
+                   "stand": lift.stand.model_copy(update=stand),
+                   "load": lift.load.model_copy(update=load)}  # fmt: skip
+        return self.job.with_lift(lift.model_copy(update=changed))
+
+    def _fixed(self, fix: Fix, near_m: FloatArray) -> tuple[FloatArray, float]:
+        points = [(t.easting_m, t.northing_m) for t in fix.tapes]
+        return fixed_place_m(points, [t.distance_m for t in fix.tapes], near_m=near_m,
+                             error_m=fix.error_m)  # fmt: skip
+
+    @cached_property
+    def centre_m(self) -> tuple[FloatArray, float]:
+        """Centre of rotation by the tapes, and its error. [m]"""
+        stand = self.job.lift(self.fact.lift).stand
+        assert self.fact.centre is not None
+        return self._fixed(self.fact.centre, np.array([stand.easting_m, stand.northing_m]))
+
+    @cached_property
+    def heading_deg(self) -> float:
+        """Heading of the machine's front by the mark on its centreline, as near the plan's."""
+        stand = self.job.lift(self.fact.lift).stand
+        assert self.fact.mark is not None
+        x = float(self.fact.mark_x_m or 0.0)
+        way = np.radians(stand.heading_deg)
+        centre = self.centre_m[0]
+        mark, _ = self._fixed(self.fact.mark, centre + x * np.array([np.cos(way), np.sin(way)]))
+        ahead = (mark - centre) * np.sign(x)
+        turn = float(np.degrees(np.arctan2(ahead[1], ahead[0]))) - stand.heading_deg
+        return stand.heading_deg + (turn + 180.0) % 360.0 - 180.0
+
+    @cached_property
+    def hung(self) -> MeasuredLoad | None:
+        """What hangs on the hook by the outriggers' forces."""
+        trial = self.fact.trial
+        if trial is None or trial.forces_kN is None or trial.force_error_percent is None:
+            return None
+        setup, share = self.measured.setup, trial.force_error_percent
+        if trial.unladen_kN is not None:
+            without = np.array(trial.unladen_kN.as_tuple())
+        else:
+            total, at, _ = weight_on_base(setup, trial.slew_deg, trial.radius_m, load_t=0.0)
+            rows = np.vstack([np.ones(4), setup.leg_xy_m.T])
+            sums = np.array([total[0], *(total[0] * at[0])])
+            without, share = np.linalg.lstsq(rows, sums, rcond=None)[0], MACHINE_ERROR_PERCENT
+        return load_from_forces(
+            trial.forces_kN.as_tuple(), np.maximum(without, 0.0), legs_m=setup.leg_xy_m,
+            error_percent=trial.force_error_percent, without_error_kN=np.abs(without) * share / 100,
+        )  # fmt: skip
+
+
+def _row(name: str, planned: float, measured: float, quantity: str, show: Show, *,
+         agrees: bool) -> tuple[str, ...]:  # fmt: skip
+    return (name, show(planned, quantity), show(measured, quantity),
+            show(measured - planned, quantity), _AGREES if agrees else _DIFFERS)  # fmt: skip
+
+
+def difference_rows(study: AsSetUpStudy, show: Show) -> list[tuple[str, ...]]:
+    """Every measured quantity beside the plan."""
+    fact, setup = study.fact, study.planned.setup
+    lift, rows = setup.lift, []
+    if fact.legs is not None:
+        for name, plan, got in zip(LEG_NAMES, lift.legs.as_tuple(), fact.legs.as_tuple(),
+                                   strict=True):  # fmt: skip
+            rows.append(_row(f"Extension of outrigger {name}", plan, got, "length_m", show,
+                             agrees=-1e-9 <= got - plan <= 2 * READ_M + 1e-9))  # fmt: skip
+    if fact.mat is not None:
+        rows.append(("Mat", lift.mat, fact.mat, "–",
+                     _AGREES if fact.mat == lift.mat else _DIFFERS))  # fmt: skip
+    if fact.packing_m is not None:
+        for name, plan, got in zip(LEG_NAMES, study.planned.place.packing_m.tolist(),
+                                   fact.packing_m.as_tuple(), strict=True):  # fmt: skip
+            rows.append(_row(f"Packing of outrigger {name}", 1000 * plan, 1000 * got,
+                             "small_length_mm", show, agrees=abs(got - plan) <= 0.05))  # fmt: skip
+    for axis, words in (("x", "front low"), ("y", "left low")):
+        got = getattr(fact, f"tilt_{axis}_percent")
+        if got is not None:
+            rows.append(_row(f"Tilt, {words} positive", 0.0, got, "percent", show,
+                             agrees=abs(got) <= setup.permitted_tilt_percent))  # fmt: skip
+    if fact.centre is not None:
+        place, error = study.centre_m
+        for k, name in enumerate(("easting_m", "northing_m")):
+            plan = getattr(lift.stand, name)
+            word = f"Centre of rotation, {name[:-2]} (± {amount(error, 'length_m', 'up')})"
+            rows.append(_row(word, plan, float(place[k]), "length_m", show,
+                             agrees=abs(place[k] - plan) <= TOLERANCE_M))  # fmt: skip
+    if fact.mark is not None:
+        plan, got = lift.stand.heading_deg, study.heading_deg
+        rows.append(_row("Heading", plan, got, "angle_deg", show, agrees=abs(got - plan) <= 1.0))
+    return rows + _trial_rows(study, show)
+
+
+def _trial_rows(study: AsSetUpStudy, show: Show) -> list[tuple[str, ...]]:
+    """The trial lift: radius, reading, and the load by the outriggers' forces."""
+    fact, setup, trial = study.fact, study.planned.setup, study.fact.trial
+    rows = []
+    if fact.gust_m_s is not None:
+        stop = stop_gust_m_s(setup, float(study.planned.study.boom.head_z_m.max()))
+        rows.append(_row(f"Gust {fact.gust_at}; planned: stop above", stop, fact.gust_m_s,
+                         "speed_m_s", show, agrees=fact.gust_m_s <= stop))  # fmt: skip
+    if trial is None:
+        return rows
+    most, gross = float(study.planned.path.radius_m.max()), setup.gross_t
+    rows.append(_row("Radius at the trial lift; planned: maximum", most, trial.radius_m, "length_m",
+                     show, agrees=trial.radius_m <= most + READ_M))  # fmt: skip
+    if trial.indicator_t is not None:
+        rows.append(_row("Reading of the load indicator; planned: gross load", gross,
+                         trial.indicator_t, "mass_t", show,
+                         agrees=trial.indicator_t <= gross * (1 + 1e-9)))  # fmt: skip
+    if (hung := study.hung) is not None:
+        word = f"Load by the outriggers' forces (± {amount(hung.load_error_t, 'mass_t', 'up')})"
+        rows.append(_row(word, gross, hung.load_t, "mass_t", show,
+                         agrees=hung.load_t <= gross * (1 + 1e-6)))  # fmt: skip
+    return rows
+
+
+def again_rows(study: AsSetUpStudy, show: Show) -> list[tuple[str, ...]]:
+    """Checks that the measured set-up moves, or that fail on it: planned and as set up."""
+    before = {c.id: c for c in study.planned.checks}
+    rows: list[tuple[str, ...]] = []
+    for check in study.measured.checks:
+        old = before.get(check.id)
+        used = (old.utilisation if old is not None else None, check.utilisation)
+        moved = old is None or abs((used[1] or 0.0) - (used[0] or 0.0)) > 0.005
+        if moved or check.status != "within":
+            words = ["–" if u is None else f"{100 * u:.0f} %" for u in used]
+            rows.append((
+                check.title, "–" if old is None else show(old.value, check.quantity), words[0],
+                show(check.value, check.quantity), words[1], show(check.limit, check.quantity),
+                check.words,
+            ))  # fmt: skip
+    return rows or [("No check moves by more than 0.5 % of its limit", *["–"] * 5, "as planned")]
+
+
+_MEASURED = {
+    "legs": "extension of every outrigger", "mat": "mats", "packing_m": "packing",
+    "tilt_x_percent": "tilt along the machine", "tilt_y_percent": "tilt across it",
+    "centre": "centre of rotation by two tapes", "mark": "heading by a mark on the centreline",
+    "gust_m_s": "wind", "trial": "trial lift",
+}  # fmt: skip
+
+
+def set_up_checks(study: AsSetUpStudy) -> list[Check]:
+    """The four calculation sheets as set up, what was not measured, reading, forces, wind."""
+    fact = study.fact
+    missing = [word for name, word in _MEASURED.items() if getattr(fact, name) is None]
+    if fact.trial is not None and fact.trial.indicator_t is None:
+        missing.append("reading of the load indicator")
+    rows = [
+        *sheet_checks(study.measured),
+        stated_check(
+            "measured", "Quantities that were not measured", missing=len(missing),
+            of=len(_MEASURED) + 1, where=", ".join(missing), reference="the as set up sheet",
+            remedy="Measure them before the lift.",
+        ),
+    ]  # fmt: skip
+    if fact.gust_m_s is not None:
+        stop = stop_gust_m_s(study.measured.setup, float(study.planned.study.boom.head_z_m.max()))
+        rows.append(limit_check(
+            "measured-gust", "Measured gust", value=fact.gust_m_s, limit=stop,
+            quantity="speed_m_s", reference="lift check: the wind that the lift is planned for",
+            remedy="Wait for less wind.",
+        ))  # fmt: skip
+    if fact.trial is not None:
+        rows.append(limit_check(
+            "measured-radius", "Radius at the trial lift", value=fact.trial.radius_m,
+            limit=float(study.planned.path.radius_m.max()) + READ_M, quantity="length_m",
+            reference="maximum radius of the planned load path",
+            remedy="Set the load down; find why it hangs farther out than planned.",
+        ))  # fmt: skip
+    return rows + _reading_checks(study) + _force_checks(study)
+
+
+def _reading_checks(study: AsSetUpStudy) -> list[Check]:
+    """The indicator's reading against the planned load, by its published accuracy."""
+    trial, setup, heavier = study.fact.trial, study.planned.setup, study.heavier
+    if trial is None or trial.indicator_t is None or heavier is None:
+        return []
+    reading, gross = trial.indicator_t, setup.gross_t
+    holds = heavier.verdict.status in ("within", "condition")
+    more = reading > gross * (1 + 1e-9)
+    maybe = more and holds and reading <= SHOWS_MOST * gross
+    load = setup.lift.load
+    least = gross - load.mass_t * load.contingency_percent / 100
+    up_to = f"up to {amount(reading / SHOWS_LEAST, 'mass_t', 'up')} may hang on the hook"
+    ask = "the load is found to be what the reading shows, and the lift planner agrees in writing"
+    return [
+        limit_check(
+            "reading", "Reading of the load indicator",
+            value=min(reading, gross) if maybe else reading, limit=gross, quantity="mass_t",
+            reference=ACCURACY, where=f"reading {amount(reading, 'mass_t')}; {up_to}",
+            condition=ask if maybe else "",
+            remedy="More hangs on the hook than planned: set the load down, find out why, plan "
+            "again.",
+        ),
+        limit_check(
+            "reading-low", "Reading of the load indicator, not below the planned load",
+            value=reading, limit=SHOWS_LEAST * least, quantity="mass_t", sense="min",
+            reference=ACCURACY, where="load without its contingency, rigging and block",
+            remedy="The indicator may be set for another reeving, boom or block: set the load down "
+            "and check it.",
+        ),
+        limit_check(
+            "reading-checked", f"Checks not within limits with {up_to}",
+            value=0.0 if holds else float(len(heavier.verdict.failed)), limit=0.0, quantity="count",
+            reference="every check of the four calculation sheets, as set up, with that load",
+            where="" if holds else "; ".join(c.title for c in heavier.verdict.failed[:3]),
+            remedy="Weigh the load, or plan again for that load.",
+        ),
+    ]  # fmt: skip
+
+
+def _force_checks(study: AsSetUpStudy) -> list[Check]:
+    """Outriggers' forces against what mats and ground are sized for, and the load they show."""
+    trial, hung, setup = study.fact.trial, study.hung, study.planned.setup
+    if trial is None or trial.forces_kN is None or hung is None:
+        return []
+    rows = [
+        limit_check(
+            f"force-{name}", f"Measured force of outrigger {name}", value=value,
+            limit=float(limit), quantity="force_kN",
+            reference="maximum force that mat and ground were checked for",
+            remedy="Set the load down; level the crane again and find why this outrigger carries "
+            "more.",
+        )
+        for name, value, limit in zip(LEG_NAMES, trial.forces_kN.as_tuple(),
+                                      study.planned.forces.design_kN, strict=True)
+        if np.isfinite(limit)
+    ]  # fmt: skip
+    gross = setup.gross_t
+    share = 100 * (hung.load_t / gross - 1)
+    more = hung.load_t > gross * (1 + 1e-6)
+    maybe = more and hung.load_t - hung.load_error_t <= gross
+    said = f"{abs(share):.0f} % {'more' if share > 0 else 'less'} than planned"
+    rows.append(limit_check(
+        "load-by-forces", "Load by the outriggers' forces",
+        value=min(hung.load_t, gross) if maybe or not more else hung.load_t, limit=gross,
+        quantity="mass_t", reference="statics of four forces; accuracy of the forces as stated",
+        where=f"{amount(hung.load_t, 'mass_t')} ± {amount(hung.load_error_t, 'mass_t', 'up')}"
+        + (f", {said}" if abs(share) >= 0.5 else ""),
+        condition="the load is weighed: the forces show more than planned, within their error"
+        if maybe else "",
+        remedy=f"The outriggers carry {said}: set the load down, find out why, plan again.",
+    ))  # fmt: skip
+    title = "Load by the outriggers' forces from where it hangs"
+    if math.isnan(hung.x_m):
+        rows.append(no_data_check(
+            "load-place", title, quantity="length_m", reference="statics of four forces",
+            remedy="The forces cannot tell the load from nothing: read them again, unladen too.",
+        ))  # fmt: skip
+        return rows
+    slew = np.radians(trial.slew_deg)
+    hangs = trial.radius_m * np.array([np.cos(slew), np.sin(slew)])
+    rows.append(limit_check(
+        "load-place", title, value=float(np.hypot(hung.x_m - hangs[0], hung.y_m - hangs[1])),
+        limit=hung.place_error_m + HANGS_WITHIN_M, quantity="length_m",
+        reference="statics of four forces; own rule: its error and "
+        + amount(HANGS_WITHIN_M, "length_m"),
+        remedy="Radius or slew is not what it is taken for, or an outrigger's force is misread.",
+    ))  # fmt: skip
+    return rows
+
+
+def verdict_rows(study: AsSetUpStudy) -> list[tuple[str, str, str]]:
+    """The whole lift as planned, as set up, and with the greatest load of the reading."""
+    each = [("as planned", study.planned), ("as set up", study.measured)]
+    if study.heavier is not None:
+        each.append(("as set up, greatest load that the reading stands for", study.heavier))
+    return [(name, STATE_WORDS[a.verdict.status], a.verdict.governing.title) for name, a in each]
+
+
+def measured_rows(study: AsSetUpStudy) -> list[tuple[str, str, str]]:
+    """Who measured, when, by which tapes."""
+    fact = study.fact
+    tapes = [
+        (name, f"{tape.point}: {amount(tape.distance_m, 'length_m')}")
+        for name, fix in (("Tape to the centre of rotation", fact.centre),
+                          ("Tape to the mark on the centreline", fact.mark))
+        if fix is not None for tape in fix.tapes
+    ]  # fmt: skip
+    source = f"measured by {fact.measured_by}, {fact.date}"
+    return [(name, value, source) for name, value in (*tapes, ("Remarks", fact.remarks or "–"))]
+
+
+def set_up_values(study: AsSetUpStudy) -> dict[str, Any]:
+    """Numbers for the record."""
+    lift = study.measured.setup.lift
+    values: dict[str, Any] = {
+        "easting_m": lift.stand.easting_m, "northing_m": lift.stand.northing_m,
+        "heading_deg": lift.stand.heading_deg, "extension_m": list(lift.legs.as_tuple()),
+    }  # fmt: skip
+    if (hung := study.hung) is not None:
+        values |= {"load_by_forces_t": hung.load_t, "load_by_forces_error_t": hung.load_error_t}
+    if study.heavier is not None:
+        values["greatest_load_t"] = study.heavier.setup.gross_t
+    return values
