@@ -7,10 +7,9 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Coordinate, Fact, Ident, NonNegative, Positive, Text, Words
+from liftcalc.facts.base import Coordinate, Day, Fact, Ident, NonNegative, Positive, Text, Words
 from liftcalc.facts.lift import LegSetting
 from liftcalc.facts.limits import LEAST
-from liftcalc.facts.plan import Day
 
 Tilt = Annotated[float, Field(ge=-5, le=5)]
 
