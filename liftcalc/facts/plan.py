@@ -12,6 +12,7 @@ from typing import Any, Literal, Self
 from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Day, Fact, Faults, Ident, Text, Words
+from liftcalc.facts.load_own import LoadOwn
 from liftcalc.facts.rule_set import Stated
 
 Role = Literal[
@@ -83,9 +84,12 @@ class PlanTexts(Fact):
     permits: tuple[Paper, ...] = Field((), title="Permits and notices")
     attachments: tuple[Paper, ...] = Field((), title="Attachments")
     answers: dict[Stated, bool] = Field(default_factory=dict, title="Answers")
+    load_own: LoadOwn | None = None
+    gear_tags: tuple[Ident, ...] = ()
+    """Accessories of the lift by their tags in the register; left out, any item of its kind."""
 
 
-TITLES: dict[str, str] = {k: str(v.title) for k, v in PlanTexts.model_fields.items()}
+TITLES: dict[str, str] = {k: v.title for k, v in PlanTexts.model_fields.items() if v.title}
 """What each text is called on the page, by its name in the file."""
 
 
@@ -110,7 +114,7 @@ class Plan(PlanTexts):
         """The plan of one lift alone: its own texts in place of the job's."""
         own = self.lifts.get(id)
         given: dict[str, Any] = (
-            {} if own is None else {k: getattr(own, k) for k in own.model_fields_set}
+            {} if own is None else {k: v for k, v in own if v not in (None, (), {})}
         )
         given["answers"] = {**self.answers, **given.get("answers", {})}
         return self.model_copy(update={**given, "lifts": {}})

@@ -4,7 +4,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Fact, Ident, NonNegative, Provenance, Text
+from liftcalc.facts.base import Day, Fact, Ident, NonNegative, Provenance, Text
 from liftcalc.facts.limits import LEAST
 
 Wll = Annotated[float, Field(ge=LEAST, le=1000)]
@@ -69,9 +69,42 @@ class LiftingBeam(Fact):
         return self
 
 
+class RegisterItem(Fact):
+    """One accessory with its own tag: of which kind on the shelf it is, and when it was examined.
+
+    ``legs``: sling legs that it makes up, where it is a set of several.
+    """
+
+    tag: Ident
+    kind: Ident
+    legs: Annotated[int, Field(ge=1, le=4)] = 1
+    last: Day
+    next: Day
+    document: Text
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if not self.next > self.last:
+            raise ValueError(f"next after last ({self.last}), not {self.next}")
+        return self
+
+
 class Accessories(Fact):
-    """The shelf."""
+    """The shelf, and the register of the single items that are on it."""
 
     slings: tuple[Sling, ...] = ()
     shackles: tuple[Shackle, ...] = ()
     beams: tuple[LiftingBeam, ...] = ()
+    tagged: tuple[RegisterItem, ...] = ()
+
+    @model_validator(mode="after")
+    def _each_tag_once(self) -> Self:
+        kinds = {x.id for group in (self.slings, self.shackles, self.beams) for x in group}
+        tags = [item.tag for item in self.tagged]
+        for item in self.tagged:
+            if item.kind not in kinds or tags.count(item.tag) > 1:
+                raise ValueError(
+                    f"tagged: tags used once each, of a kind on the shelf, not {item.tag} of "
+                    f"{item.kind}"
+                )
+        return self

@@ -63,7 +63,7 @@ def _told(name: str) -> str:
                 lift["carry_level_m"] = 6.4
                 lift["set_down"]["level_m"] = 2.6
                 lift["wind_m_s"], lift["wind_basis"] = 4.0, "at 10 m mean"
-                data["lifts"] = [lift]
+                data["lifts"], data["plan"]["lifts"] = [lift], {}
                 break
         data["machines"] = [machine]
         data["charts"] = [
@@ -85,6 +85,7 @@ def told(lift: str) -> Data:
     """The facts of the job that has this lift, as plain data with this lift only."""
     data: Data = json.loads(_told("second" if lift == "S1" else "demo"))
     data["lifts"] = [item for item in data["lifts"] if item["id"] == lift]
+    data["plan"]["lifts"] = {}
     user = data["lifts"][0]
     data["confirmations"] = [
         c

@@ -46,6 +46,8 @@ def assess(demo_text: str) -> Assess:
         data = json.loads(demo_text)
         lift = next(one for one in data["lifts"] if one["id"] == lift_id)
         data["lifts"], data["tandem_lifts"] = [lift], []
+        said = data["plan"]["lifts"]
+        data["plan"]["lifts"] = {lift_id: said[lift_id]} if lift_id in said else {}
         change(data, lift)
         return assess_lift(parse_fact(Job, data), lift_id, steps=steps)
 

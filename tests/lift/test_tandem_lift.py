@@ -109,7 +109,7 @@ def test_each_machine_is_checked_by_the_same_code_as_a_single_lift(
 ) -> None:
     share = float(found.shares.max_share_t[0])
     lift = tandem_lift_for(found.tandem, 0, share)
-    one = {**dict(demo), "lifts": (lift,), "tandem_lifts": (), "confirmations": ()}
+    one = {**dict(demo), "lifts": (lift,), "tandem_lifts": (), "confirmations": (), "plan": None}
     single = assess_lift(Job(**one), lift.id)
     # the load of two machines passes nearer by: its rope is the longer there
     rope = [float(a.setup.gross.rope_t) for a in (single, found.plumb[0])]

@@ -42,6 +42,7 @@ def job_file(folder: Path, *, confirmed: bool) -> Path:
         "capacity_t": 3.5,
         "provenance": {"kind": "invented"},
     }
+    data["plan"]["lifts"] = {}
     data |= {"lifts": [lift], "tandem_lifts": [], "confirmations": [stated] if confirmed else []}
     path = folder / "job.json"
     path.write_text(json.dumps(data), encoding="utf-8")
