@@ -55,7 +55,7 @@ REST = "More calculations"
 """Group of the modules that no group names."""
 
 _OUTSIDE = {"base", "cli", "cli_records", "facts", "handbook", "lift", "panels", "records"}
-_OUTSIDE |= {"run", "sheets", "survey", "views"}
+_OUTSIDE |= {"plan", "run", "sheets", "survey", "views"}
 _YET = {"base.units", "base.text", "lift.lift_class"}
 _HEADING = re.compile(
     r"^(Parameters|Attributes|Returns|Raises|Warns|Yields|Source|Examples):(?= |$)"

@@ -45,7 +45,6 @@ class MovingMember:
     """A straight member of round section at every step of a path.
 
     Parameters:
-      name: str
       start_m, end_m: shape (n, 3). Ends of the axis at each step, site frame. [m]
       half_width_m: shape (n,). Radius of the section that encloses the member. [m]
     """
@@ -61,7 +60,6 @@ class MovingPrism:
     """An upright prism that moves rigidly in plan, at every step of a path.
 
     Parameters:
-      name: str
       corners_m: shape (n, k, 2). Plan corners at each step, anticlockwise (k = 1: a point that
         *spread_m* makes a cylinder). [m]
       base_m, top_m: shape (n,). Levels. [m]
@@ -268,8 +266,6 @@ def bent_boom(
         tip deflection, as :class:`liftcalc.crane.boom_bending.LoadedBoom` gives them. [m, deg, m]
       half_width_m: >= 0. Radius that encloses the boom's section. [m]
     Returns: tuple of MovingMember, all of the name "boom", from the foot up.
-    Raises: Anything not finite, or a negative width.
-    Source: Module docstring.
     """
     foot = require_finite("foot_m", foot_m)
     bearing = np.radians(require_finite("bearing_deg", bearing_deg))
@@ -298,8 +294,6 @@ def leaned_shape(shape: CraneShape, lean_percent: float) -> CraneShape:
 
     Parameters:
       lean_percent: 0 to 5. Greatest lean off the level. [%]
-    Raises: A lean out of range.
-    Source: Module docstring.
     """
     lean = float(require_between("lean_percent", lean_percent, 0.0, 5.0)) / 100.0
     if lean < 1e-9:  # nothing moves by a micrometre
@@ -329,8 +323,6 @@ def leaned_bodies(
       lean_percent: 0 to 5. Greatest lean off the level. [%]
       centre_m: shape (3,). Slew centre on the ground, site frame. [m]
       head_m: shape (n, 3). Boom head at every step. [m]
-    Raises: A lean out of range.
-    Source: Module docstring.
     """
     lean = float(require_between("lean_percent", lean_percent, 0.0, 5.0)) / 100.0
     centre = require_finite("centre_m", centre_m)

@@ -58,7 +58,6 @@ class PathAxes:
       radius_m: (least, greatest)
       load_base_height_m: (least, greatest). Underside of the load above the stand. [m]
       boom_length_m: tuple of float, rising. Lengths that the boom may take with the load on.
-      slew_step_deg, radius_step_m, height_step_m: float
     """
 
     radius_m: tuple[float, float]

@@ -52,7 +52,6 @@ class Obstacle:
     """Something that the lift must keep away from.
 
     Parameters:
-      name: str
       kind: ObstacleKind. ``people`` and ``no-overfly`` are zones: only load and rigging count, in
         plan.
       shape: Prism or LinePath
@@ -87,7 +86,6 @@ class ClearanceRow:
     """Least distance between one body and one obstacle.
 
     Attributes:
-      obstacle, kind, body: str
       distance_m, required_m, margin_m: Margin is distance less requirement. [m]
       within: Distance above 0 and not below the requirement.
       step: Step of the path where the least distance occurs (one of them where several tie).

@@ -28,14 +28,7 @@ COUNTS_ABOVE_M = 0.3
 
 @dataclass(frozen=True)
 class PinchGap:
-    """Least plan gap between the counterweight tail and one obstacle.
-
-    Attributes:
-      obstacle: str
-      gap_m, required_m: float
-      within: bool
-      step: int
-    """
+    """Least plan gap between the counterweight tail and one obstacle."""
 
     obstacle: str
     gap_m: float

@@ -241,7 +241,6 @@ def blow_out_m(sag_m: float, swing_deg: float) -> float:
     Parameters:
       sag_m: >= 0. Greatest sag. [m]
       swing_deg: 0 to 90. [deg]
-    Source: Geometry.
     """
     sag, angle = float(require_non_negative("sag_m", sag_m)), float(swing_deg)
     return 2.0 * sag * float(np.sin(np.radians(require_between("swing_deg", angle, 0.0, 90.0)) / 2))

@@ -223,7 +223,6 @@ def bow_share(position: ArrayLike, /) -> FloatArray:
 
     Parameters:
       position: 0 (foot) to 1 (head). Along the chord. [-]
-    Raises: A position outside 0 to 1.
     Source: Elementary beam shapes (from memory); compared with the elastica in the tests.
     """
     x = require_between("position", position, 0.0, 1.0)

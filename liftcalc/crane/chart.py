@@ -36,7 +36,6 @@ class ChartTable:
     """One rated capacity chart.
 
     Attributes:
-      chart_id: str
       boom_length_m: (K,). Strictly increasing. [m]
       radius_m: (N,). Strictly increasing. [m]
       capacity_t: (K, N). Gross rated capacity, hook block included; NaN where not rated. [t]
@@ -162,7 +161,6 @@ def slew_in_sector(slew_deg: ArrayLike, sector_deg: tuple[float, float]) -> Bool
     Parameters:
       slew_deg: Slew angles, of any turn. [deg]
       sector_deg: (float, float). First and second angle. [deg]
-    Raises: A slew angle that is not finite.
     """
     slew = require_finite("slew_deg", slew_deg)
     start, end = float(sector_deg[0]), float(sector_deg[1])

@@ -42,7 +42,6 @@ def hook_room(
       two_block_distance_m: > 0. Load sheave to the hook's bearing point where hoisting must stop:
         hook block height plus the distance kept by the hoist limit switch. [m]
     Returns: HookRoom. A negative headroom is returned, not refused: it is the answer.
-    Source: Vertical distances on the hoist line.
     """
     sheave = require_positive("sheave_z_m", sheave_z_m)
     base = require_finite("load_base_m", load_base_m)

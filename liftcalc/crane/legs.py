@@ -271,7 +271,6 @@ def packing_height_m(ground_level_m: ArrayLike) -> FloatArray:
 
     Parameters:
       ground_level_m: shape (..., 4). Level of the ground under each leg. [m]
-    Raises: A level that is not finite.
     """
     level = require_finite("ground_level_m", ground_level_m)
     packing: FloatArray = level.max(axis=-1, keepdims=True) - level

@@ -278,9 +278,7 @@ def tipping_load(
 ) -> TippingLoad:
     """Tipping load with the governing line.
 
-    slew_deg, boom, base, masses, adverse and layout as :func:`tipping_load_t`.
-
-    Returns: TippingLoad. Arrays (S, R), or (N,) in pairs.
+    Parameters: slew_deg, boom, base, masses, adverse and layout as :func:`tipping_load_t`.
     """
     inverse = _inverse_tipping(slew_deg, boom, base, masses, adverse, layout)
     line = np.argmax(inverse, axis=0)

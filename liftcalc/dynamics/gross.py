@@ -58,7 +58,6 @@ def with_contingency_t(load_t: ArrayLike, contingency_ratio: ArrayLike) -> Float
     Parameters:
       load_t: > 0. [t]
       contingency_ratio: 0 to 1. Addition on the load alone.
-    Returns: ndarray of the broadcast shape. [t]
     Source: m (1 + c); what c has to be is the owner's.
     """
     load = require_positive("load_t", load_t)
@@ -85,7 +84,6 @@ def gross_load_t(
       other_t: >= 0. [t] What the chart's deductions ask for, as an effective mass at the hook
         (stowed jib, auxiliary head).
       dynamic_factor: >= 1. Hoist factor on the whole, for ``dynamic_gross_t`` only.
-    Returns: GrossLoad. Arrays of the broadcast shape.
     Raises: A dynamic factor below 1.
     Source: US Army Corps of Engineers EM 385-1-1 (30 November 2014), critical lift form 16-3, part
       A (list of items, seen); the sum is plain.

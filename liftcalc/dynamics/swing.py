@@ -58,7 +58,6 @@ def slewing_effect(
       rope_length_m: > 0. [m] Boom head sheave to the load's centre of gravity.
       acceleration_time_s: array_like or None, > 0. [s] Time to reach (or stop from) the slew speed
         at a steady rate. None: the speed is steady and the tangential terms are zero.
-    Returns: SlewingEffect. Arrays of the broadcast shape.
     Raises: So fast that the rope has no steady angle (w^2 L >= g/2) or a swing beyond 15 degrees.
       ConvergenceError: The equilibrium angle was not found (not expected inside the ranges).
     Source: Newton's second law; conical pendulum.

@@ -166,7 +166,6 @@ def centred_beam_shape(
       patch_m: >= 0. Length over which the float presses evenly; 0 is a point load. [m]
       x_m: Distance from the middle, within the mat. [m]
       contact: {"compression only", "linear"}. Whether the ground may pull.
-    Returns: CentredBeamShape, everything broadcast together
     Raises: A point beyond the mat, or anything not finite or outside the range above.
     Source: Hetenyi (1946), endless beam with end correction.
     """

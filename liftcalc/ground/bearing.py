@@ -233,7 +233,6 @@ def bearing_capacity(
         stress.
       surcharge_kPa: >= 0. Lasting pressure beside the base, q0: total undrained, effective drained.
         [kPa]
-    Returns: BearingCapacity, arrays of the common shape of what they depend on
     Raises: A friction angle of 0 when drained.
     Source: UFC 3-220-20 Eqs 5-15, 5-17; EN 1997-1:2004 Eqs D.1, D.2; Vesic 1975.
     """

@@ -61,7 +61,6 @@ def mat_on_ground(
     Parameters:
       reaction_kN: >= 0. Leg force on the float. [kN]
       float_length_m, float_width_m: > 0. Float size along the mat's length and width. [m]
-    Returns: MatOnGround, arrays of shape (...)
     """
     force = np.asarray(reaction_kN, dtype=np.float64)
     answers: list[AllowablePressure] = []

@@ -101,7 +101,6 @@ def sand_over_clay(
       depth_m: >= 0. Of the base, in the same layer. [m]
       Ks: optional. Chart value; default :func:`punching_coefficient`, and where the clay is the
         stronger (q2/q1 > 1) the chart's last curve, limited by the sand alone as always.
-    Returns: LayeredCapacity, arrays of the common shape
     Source: Meyerhof and Hanna 1978; UFC 3-220-20 section 5-3.6.4.
     """
     ratio = side_ratio(B_m, L_m)
@@ -143,7 +142,6 @@ def clay_over_clay(
       thickness_m: > 0. Of the stiff clay below the base, H. [m]
       cu_upper_kPa, cu_lower_kPa: > 0. Undrained strength of upper and lower clay, cu1 and cu2.
         [kPa]
-    Returns: LayeredCapacity, arrays of the common shape
     Source: Brown and Meyerhof 1969; UFC 3-220-20 Eq. 5-25 and section 5-3.6.2.
     """
     ratio = side_ratio(B_m, L_m)

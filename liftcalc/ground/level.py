@@ -62,7 +62,6 @@ def plane_fit(
       standing: array_like of bool, shape (..., N), or None. Legs that carry load; lifted legs do
         not shape the plane. None is all.
     Raises: Fewer than three standing legs, or all in one line; anything not finite.
-    Source: Least squares.
     """
     z, x = require_finite("height_m", height_m), require_finite("leg_x_m", leg_x_m)
     y = require_finite("leg_y_m", leg_y_m)

@@ -17,7 +17,6 @@ class MatProperties:
     """One mat, as plain numbers.
 
     Parameters:
-      name: str
       length_m: Side that spans; the grain of timber, the beams of a framed mat run along it. [m]
       width_m, thickness_m: [m]
       mass_t: [t]

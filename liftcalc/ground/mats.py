@@ -318,7 +318,6 @@ def mat_check(
       allowable_kPa: float or callable. Ground limit [kPa], or a function (width_m, length_m) ->
         limit, called with arrays, the shorter effective side first.
       float_length_m, float_width_m: > 0. Float size along the mat's length and width. [m]
-    Returns: MatCheck, every array of shape (...)
     Raises: A float larger than the mat, a limit that is not above 0, or anything not finite.
       ConvergenceError: No effective size found.
     Source: Duerr (2010), Eqs 1-8.

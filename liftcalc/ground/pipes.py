@@ -41,7 +41,6 @@ def impact_factor(cover_m: ArrayLike) -> FloatArray:
     Parameters:
       cover_m: >= 0. Ground above the crown. [m]
     Returns: ndarray: 1.50 up to 1 ft, 1.35 up to 2 ft, 1.15 up to 3 ft, else 1.00. [-]
-    Raises: Cover that is negative or not finite.
     Source: Moser, Buried Pipe Design, Table 2.5 (highway).
     """
     cover = require_non_negative("cover_m", cover_m)
@@ -152,7 +151,6 @@ def service_load(
       line_x_m, line_y_m: shape (K,), K >= 2. Points along its middle, in the same frame. [m]
       diameter_m, unit_weight_kN_m3: > 0. Outside width in plan, and weight of the cover. [m, kN/m3]
       impact: 1 to 2. [-]
-    Returns: ServiceLoad, arrays of shape (...)
     Raises: A line that is not two lists of two or more points.
     Source: Boussinesq rectangles, summed; prism load of the cover.
     """
@@ -212,7 +210,6 @@ def slab_force_kN(
       mats: MatsInPlan, of N mats, in axes parallel to the slab
       slab_x_m, slab_y_m: (low, high). Extent of the slab. [m]
       unit_weight_kN_m3: > 0. [kN/m3]
-    Returns: ndarray, shape (...). [kN]
     Raises: An empty slab.
     Source: Boussinesq rectangles, summed. A stiff slab draws more load than the ground beside it:
       take the owner's advice where the cover is less than the slab's span.

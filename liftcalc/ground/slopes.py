@@ -107,7 +107,6 @@ def set_back_rules(
       gross_mass_t: > 0. Machine and load. [t]
     Returns: tuple of SetBack. Above 40 t the mass rule asks for a proof of stability: its row then
       has an infinite required distance, so it cannot be met by distance alone.
-    Source: The functions of this module.
     """
     actual = float(require_non_negative("distance_m", distance_m))
     depth = float(require_positive("depth_m", depth_m))

@@ -31,7 +31,6 @@ def mat_outlines(
       orientation_deg: shape (N,) or scalar. Direction of each length, anticlockwise from +x.
         [degrees]
     Returns: tuple of shapely polygons, in leg order
-    Source: Geometry.
     """
     x, y, a, b, turn = np.broadcast_arrays(
         np.atleast_1d(require_finite("leg_x_m", leg_x_m)),
@@ -66,7 +65,6 @@ def mat_conflicts(
       names: sequence of str, one for each mat
     Returns: tuple of MatConflict, empty when all is clear
     Raises: Names and mats of different number, or an empty or self-crossing geometry.
-    Source: Geometry.
     """
     if len(names) != len(mats):
         raise InputError.of("names", len(names), f"one for each of {len(mats)} mats")

@@ -55,9 +55,6 @@ class ChartCapacity:
     """Capacity of one machine, counterweight and boom length from its charts.
 
     Parameters:
-      charts: tuple of ChartTable
-      masses: MachineMasses
-      counterweight: str
       boom_length_m, boom_mass_t, boom_cg_from_foot_m, boom_foot_u_m: Straight boom as in
         :func:`liftcalc.crane.masses.straight_boom`. [m, t]
       leg_x_m: four floats. FL, FR, RR, RL. [m]
@@ -148,7 +145,6 @@ class LiftDuty:
     """One lift as the search sees it.
 
     Parameters:
-      name: str
       gross_t: Gross load on the hook, with every factor that the job applies. [t]
       pick_m, set_down_m: (easting, northing). Plan position of the load. [m]
       capacity: CapacitySource. Capacity in the lift's configuration (counterweight, boom length).

@@ -51,7 +51,6 @@ class Blocker:
     """Something that keeps the machine, or its mats, off part of the plan.
 
     Parameters:
-      name: str
       geometry: shapely geometry. Plan area or line. [m]
       clear_m: >= 0. Stand-off or set-back to keep from it; half the width of a line counts in here.
         [m]
@@ -96,7 +95,6 @@ class StandingGround:
     Parameters:
       allowed: shapely polygon or multipolygon. Where mats and carrier may stand (boundary, stand
         areas).
-      blockers: sequence of Blocker
     """
 
     allowed: BaseGeometry
@@ -174,7 +172,6 @@ class LegRoom:
     """Allowed extensions of one leg.
 
     Attributes:
-      leg: str
       ranges_m: tuple of (from, to). Allowed extensions within the stroke, rising. [m]
       longest_m: float or None. Longest allowed extension; None when the leg finds no place. [m]
       longest_option_m: float or None. Longest of the leg's stated options that is allowed. [m]
@@ -224,7 +221,7 @@ def leg_ranges(
     Parameters:
       easting_m, northing_m: Slew centre. [m]
       heading_deg: Heading of the machine's +x, anticlockwise from east. [deg]
-    Raises: A coordinate or heading that is not finite.
+    Raises: Outriggers of 10 km or more.
     """
     east = float(require_finite("easting_m", easting_m))
     north = float(require_finite("northing_m", northing_m))

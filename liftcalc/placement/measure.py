@@ -33,11 +33,6 @@ class SearchProblem:
     """Everything that a search needs; it pickles, so that it can go to a cluster.
 
     Parameters:
-      ground: StandingGround
-      machine: StandingMachine
-      grid: StandGrid
-      headings_deg: tuple of float
-      lifts: tuple of LiftDuty
       limit: Greatest utilisation that counts as a place, 1 unless the owner sets less.
     """
 
@@ -280,7 +275,6 @@ class StandPlace:
     """One place: stand point, heading and legs, with what the search measured.
 
     Attributes:
-      easting_m, northing_m, heading_deg: float
       extension_m: four floats. FL, FR, RR, RL. [m]
       utilisation: Greatest over all lifts, by the search's measure.
       by_lift: tuple of float. The same for each lift, in the order of the problem.

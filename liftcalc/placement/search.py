@@ -226,7 +226,6 @@ class SearchResult:
     """Accepted places, best first, with the account of the search.
 
     Attributes:
-      places: tuple of StandPlace
       rejected: tuple of Rejected. Better places that the full check turned down.
       poses: Stand points times headings.
       fitting: Poses in which carrier and legs find room.

@@ -111,7 +111,6 @@ def resultant(
 
     Parameters:
       slew_deg, boom, masses, load_t, tilt_x_deg, tilt_y_deg, layout: As :func:`acting_point`.
-    Returns: Resultant, arrays (S, R) or (N,).
     """
     total, x, y = acting_point(
         slew_deg, boom, masses, load_t=load_t, tilt_x_deg=tilt_x_deg, tilt_y_deg=tilt_y_deg,

@@ -43,7 +43,6 @@ def rigging_height(
         margin.
     Returns: RiggingHeight. ``headroom_m`` below 0 means the lift cannot be made so; it is reported,
       not raised.
-    Source: Geometry.
     """
     underside = require_finite("load_underside_m", load_underside_m)
     lug = underside + require_non_negative("lug_above_underside_m", lug_above_underside_m)

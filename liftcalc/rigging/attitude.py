@@ -92,7 +92,6 @@ def hang_on_slings(lugs_m: ArrayLike, sling_length_m: ArrayLike, *, cg_m: ArrayL
       hang slack; then the load hangs from the other three.
     Raises: Anything not finite or of another shape; slings that cannot meet; a load that would hang
       with a sling in compression.
-    Source: Geometry; statics.
     """
     lugs = require_finite("lugs_m", lugs_m)
     lengths = require_positive("sling_length_m", sling_length_m)

@@ -72,7 +72,6 @@ def textile_mode_factor(
         "three or four sling legs"}
       angle_from_vertical_deg: 0 to 60. [deg] Greatest angle of any part; at most 6 for "straight",
         "choke" and "parallel basket".
-    Returns: ndarray, shape (...)
     Raises: Unknown mode; angle outside its range.
     Source: EN 1492-1 and EN 1492-2, M = 1, 0.8, 2, 1.4/1, 1.4/1, 2.1/1.5 (second-hand, no edition
       stated); 6 degrees as tolerance of plumb: from memory.
@@ -94,7 +93,6 @@ def choke_angle_ratio(choke_angle_deg: ArrayLike) -> FloatArray:
         runs round the load; a freely drawn choke lies at 120 to 135 degrees.
     Returns: ndarray, shape (...). Over 120: 1.00; 90 to 120: 0.87; 60 to below 90: 0.74; 30 to
       below 60: 0.62; below 30: 0.49.
-    Raises: Angle outside 0 to 180 or not finite.
     Source: ASME B30.9, wire rope slings, edition not seen (from memory).
     """
     angle = require_between("choke_angle_deg", choke_angle_deg, 0.0, 180.0)
@@ -109,7 +107,6 @@ def basket_factor(angle_from_vertical_deg: ArrayLike) -> FloatArray:
 
     Symmetrical basket that cannot slip, each of both parts 0 to 60 degrees; the bend round the load
     is :func:`bend_efficiency_ratio`.
-    Source: Statics.
     """
     angle = require_between(
         "angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG
@@ -274,7 +271,6 @@ def side_load_angle_deg(direction: ArrayLike, plate_normal: ArrayLike) -> FloatA
     Returns: ndarray, broadcast shape without the last axis. [deg] 0 in the plane of the plate, 90
       along the pin.
     Raises: Anything not finite, of another shape or of no length.
-    Source: Geometry.
     """
     along = np.abs((_unit("direction", direction) * _unit("plate_normal", plate_normal)).sum(-1))
     return np.asarray(np.degrees(np.arcsin(np.clip(along, 0.0, 1.0))))

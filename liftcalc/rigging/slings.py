@@ -183,11 +183,9 @@ def bridle_tensions(
       hook_m, cg_m: shape (..., 3). [m] Where the legs meet, and the load's centre of gravity, in
         the same frame. If the hook is not over the centre of gravity, the load hangs tilted until
         it is; ``tilt_deg`` says by how much.
-    Returns: Bridle. Arrays of the broadcast shape (..., n).
     Raises: Anything not finite or of another shape; hook not above the centre of gravity; a leg
       flatter than 30 degrees; no state with every sling taut (centre of gravity outside the lugs,
       two legs with the centre of gravity out of their plane by more than 1e-4).
-    Source: Statics.
     """
     weight, lugs, hook, cg = _checked(load_t, lugs_m, hook_m, cg_m)
     legs = lugs.shape[-2]

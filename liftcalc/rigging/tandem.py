@@ -94,7 +94,6 @@ def tandem_share(
         difference in hook height from the level position, lines plumb. [m]
       out_of_plumb_deg: Angle of hoist line 1, upper end toward machine 2 positive, within 30. [deg]
     Raises: A load that would turn over or hang on one line alone (a share not > 0).
-    Source: Statics.
     """
     w = require_positive("load_t", load_t)
     to_lug = require_pair("cg_to_lug_m", cg_to_lug_m)
@@ -171,7 +170,6 @@ def tandem_share_envelope(
       load_error_ratio: Greatest excess of the weight over the stated one, as a share of it, >= 0;
         the least shares are for the stated weight less as much, < 1.
     Raises: As :func:`tandem_share`, in any corner of the errors.
-    Source: Statics.
     """
     w = require_positive("load_t", load_t)
     to_lug = require_pair("cg_to_lug_m", cg_to_lug_m)

@@ -231,10 +231,8 @@ def hang_under_beam(
       cg_below_lugs_m: [m] Below the line through the lugs, > 0 for a load that cannot topple.
       beam_mass_t: >= 0. [t]
       hook_offset_m: [m] Hook from mid-length of the beam toward end 2: 0 with equal top slings.
-    Returns: UnderBeam. Arrays of the broadcast shape.
     Raises: Bottom slings too short for span and spacing; a load that would not come to rest; a
       sling flatter than 30 degrees; a slack sling. ConvergenceError: No place of rest found.
-    Source: Statics.
     """
     # long: nine inputs handed on and sixteen results, one a line
     link = _checked(

@@ -72,7 +72,6 @@ def boom_wind(
       force_coefficient: > 0
       wind_towards_deg: Direction the wind blows towards, from the boom's outward direction. [deg]
       profile: {"uniform", "gust"}. How the speed goes with height.
-    Returns: BoomWind. Arrays of the broadcast shape.
     Raises: The boom passes below the ground or above 200 m.
     Source: ISO 4302, wind at an angle to the axis of a member: F = A q C_f sin^2(theta). From
       memory.

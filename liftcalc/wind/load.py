@@ -42,7 +42,6 @@ def permissible_wind(
       reference_area_per_mass_m2_t: > 0. [m2/t] *Wind* area (area times coefficient) per tonne in
         the chart: 1.2 by EN 13000 practice, which is 1.0 m2/t times 1.2. Take the chart's own where
         it states one.
-    Returns: PermissibleWind. Arrays of the broadcast shape.
     Source: EN 13000 practice, FEM 5.016, editions not seen: square-root form from memory; statics
       of equal wind force.
     """

@@ -26,8 +26,6 @@ def dynamic_pressure_kPa(
       wind_speed_m_s: >= 0. [m/s]
       air_density_kg_m3: 1.25 (European crane standards, the default) or 1.225 (sea level, 15
         degrees C).
-    Returns: ndarray, shape (...). [kPa]
-    Raises: Speed negative or not finite; density not > 0.
     Source: Fluid mechanics; q = v^2/1.6 [N/m2] as in EN 13001-2 (second-hand, no edition).
     """
     speed = require_non_negative("wind_speed_m_s", wind_speed_m_s)
@@ -42,7 +40,6 @@ def gust_factor(height_m: ArrayLike) -> FloatArray:
       height_m: 0 to 200. [m] Height above the ground.
     Returns: ndarray, shape (...). 1.4 at 10 m. Below 10 m the value at 10 m is kept: the formula
       would credit shelter near the ground that a site seldom gives (own rule, on the safe side).
-    Raises: Height negative, above 200 m, or not finite.
     Source: EN 13001-2, EN 13000, FEM 5.016: v(z) = [(z/10)^0.14 + 0.4] v_m. From memory.
     """
     height = require_between("height_m", height_m, 0.0, MAX_PROFILE_HEIGHT_M)
@@ -55,8 +52,6 @@ def gust_wind_speed_m_s(mean_wind_speed_m_s: ArrayLike, height_m: ArrayLike) -> 
     Parameters:
       mean_wind_speed_m_s: >= 0. [m/s]
       height_m: 0 to 200. [m]
-    Returns: ndarray, broadcast shape. [m/s]
-    Raises: As :func:`gust_factor`; speed negative or not finite.
     Source: As :func:`gust_factor` (from memory).
     """
     mean = require_non_negative("mean_wind_speed_m_s", mean_wind_speed_m_s)
@@ -72,8 +67,6 @@ def mean_wind_speed_of_gust_m_s(gust_wind_speed_m_s: ArrayLike, height_m: ArrayL
     Parameters:
       gust_wind_speed_m_s: >= 0. [m/s]
       height_m: 0 to 200. [m]
-    Returns: ndarray, broadcast shape. [m/s]
-    Raises: As :func:`gust_factor`; speed negative or not finite.
     """
     gust = require_non_negative("gust_wind_speed_m_s", gust_wind_speed_m_s)
     return np.asarray(gust / gust_factor(height_m))
@@ -88,7 +81,6 @@ def wind_force_kN(
       pressure_kPa: >= 0. [kPa]
       area_m2: >= 0. [m2] Area projected on a plane square to the wind.
       force_coefficient: > 0
-    Returns: ndarray, broadcast shape. [kN]
     Source: ISO 4302 / EN 13001-2: F = A q C_f (from memory).
     """
     pressure = require_non_negative("pressure_kPa", pressure_kPa)
