@@ -5,6 +5,7 @@ show, wherever it stands, and the pages, drawings and tables of the demo as they
 """
 
 import ast
+import csv
 import functools
 import io
 import json
@@ -134,6 +135,12 @@ def prose_of(path: Path) -> Iterator[tuple[int, str]]:
         yield n, re.sub(r"`[^`]*`|\]\([^)]*\)", "", line)
 
 
+def table_cells(path: Path) -> Iterator[tuple[int, str]]:
+    """Cells of a table of texts; what a caller puts in is left out."""
+    for n, row in enumerate(csv.reader(path.read_text(encoding="utf-8").splitlines()), 1):
+        yield from ((n, re.sub(r"{[^}]*}", "#", text)) for text in row if " " in text)
+
+
 def sources() -> list[tuple[Path, Iterator[tuple[int, str]]]]:
     """Every file whose texts somebody reads."""
     table = PACKAGE / "base" / "words.py"
@@ -143,6 +150,7 @@ def sources() -> list[tuple[Path, Iterator[tuple[int, str]]]]:
         *((p, sentences(p)) for p in sorted(PACKAGE.rglob("*.py")) if p != table),
         *((p, cells(p)) for p in sorted(notebooks)),
         *((p, prose_of(p)) for p in sorted(pages)),
+        *((p, table_cells(p)) for p in sorted(PACKAGE.rglob("*.csv"))),
     ]
 
 

@@ -17,18 +17,13 @@ from liftcalc.lift.placing import TOLERANCE_M, ground_below_m
 from liftcalc.lift.setup import Setup, to_site_m
 from liftcalc.lift.wind_checks import swing_deg
 
-_ACCURACY = "its accuracy: common practice, no published source"
-
 
 @dataclass(frozen=True, eq=False)
 class AboveGround:
     """One body above the ground, at each step of the path."""
 
     id: str
-    title: str
     limit_m: float
-    reference: str
-    remedy: str
     points_m: FloatArray
     """Points in plan at each step, machine frame, shape (N, P, 2) or (N, P) broadcast."""
     low_m: FloatArray
@@ -47,31 +42,22 @@ def above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[AboveGro
     """Load, tail and boom above the ground; none of those that move outside the spot levels."""
     slew = np.radians(path.slew_deg)
     ahead = np.stack([np.cos(slew), np.sin(slew)], axis=-1)
-    found, rule = [], setup.rules.clearance
-    kept = f"survey, {TOLERANCE_M:g} m for {_ACCURACY}"
-    for id, body, (points, low), limit, reference, remedy in (
-        ("load", "load's underside", _underside(setup, path, boom, ahead), -TOLERANCE_M,
-         f"survey, {TOLERANCE_M:g} m allowed for {_ACCURACY}",
-         "Correct the levels of pick, set-down and waypoints, carry higher, or survey the "
-         "opening."),
-        ("tail", "counterweight tail", _tail(setup, ahead), TOLERANCE_M, kept,
-         "Choose a crane position farther from the rising ground."),
-        ("boom", "boom", _boom_line(setup, path, boom, ahead), rule.boom_m, rule.reference,
-         "Raise the boom, or choose a crane position farther from the rising ground."),
-    ):  # fmt: skip
+    found = []
+    for id, (points, low), limit in (
+        ("load", _underside(setup, path, boom, ahead), -TOLERANCE_M),
+        ("tail", _tail(setup, ahead), TOLERANCE_M),
+        ("boom", _boom_line(setup, path, boom, ahead), setup.rules.clearance.boom_m),
+    ):
         above = low - ground_below_m(setup.site, to_site_m(points, setup.lift))
         if np.isnan(above).all():
             continue
         above = np.where(np.isnan(above), np.inf, above)
-        title = f"Clearance, {body} to the surveyed ground"
-        found.append(AboveGround(f"{id}-above-ground", title, limit, reference, remedy, points, low,
-                                 above))  # fmt: skip
+        found.append(AboveGround(f"{id}-above-ground", limit, points, low, above))
         carried = np.where(_carried(path)[:, None], above, np.inf)
         if id == "load" and np.isfinite(carried).any():
-            title = "Clearance, carried load's underside to the surveyed ground"
-            found.append(AboveGround("load-carried-above-ground", title, TOLERANCE_M, kept,
-                                     "Carry higher, or choose another load path.", points, low,
-                                     carried))  # fmt: skip
+            found.append(
+                AboveGround("load-carried-above-ground", TOLERANCE_M, points, low, carried)
+            )
     return found
 
 
@@ -82,13 +68,9 @@ def _carried(path: LoadPath) -> BoolArray:
 
 def load_above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
     """A row for each body of :func:`above_ground`."""
-    carried = "; while carried, tilt and pendulum included"
     return [
-        worst_step_check(
-            path, one.id, one.title, value=one.above_m.min(axis=1), limit=one.limit_m,
-            quantity="length_m", sense="min", reference=one.reference, remedy=one.remedy,
-            also=carried if one.id.startswith("load") else "",
-        )
+        worst_step_check(path, one.id, one.above_m.min(axis=1), one.limit_m, tolerance=TOLERANCE_M,
+                         owner=setup.rules.clearance.reference)
         for one in above_ground(setup, path, boom)
     ]  # fmt: skip
 

@@ -44,7 +44,11 @@ def above_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     _ground_rows(c, a, east, north=north, ground_m=ground)
     c.step("k_g", "clearance to the surveyed ground", "Z_p - Z_g", "m", "heights",
            value=low - ground)  # fmt: skip
-    source = one.reference if check.id.startswith("boom") else "accuracy of the survey"
+    source = (
+        a.setup.rules.clearance.reference
+        if check.id.startswith("boom")
+        else "accuracy of the survey"
+    )
     c.given("k_q", "clearance asked to the surveyed ground", one.limit_m, "m", source)
     c.reaches(check, "k_g", "k_q")
 

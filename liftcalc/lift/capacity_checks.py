@@ -14,6 +14,7 @@ from liftcalc.base.words import slew_words
 from liftcalc.crane.legs import resultant_slope_percent
 from liftcalc.crane.masses import BoomState
 from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, SOURCES
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words
 from liftcalc.lift.path import worst_step_check
 from liftcalc.lift.path_study import PathStudy, capacity_grid, worst_step
@@ -116,12 +117,11 @@ def _capacity_remedy(setup: Setup, study: PathStudy, step: int) -> str:
 
 def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
     """Capacity, stability, hook block, height, boom range, wind, level and lifted persons."""
-    # long: one table of rows
     path, machine, boom, block = study.path, setup.machine, setup.boom, setup.hook_block
     stand, clearance = setup.lift.stand, setup.rules.clearance
     tilt = float(resultant_slope_percent(stand.tilt_x_percent, stand.tilt_y_percent))
     over = study.tipping_line[int(np.argmin(study.tipping_t))]
-    rated = study.capacity.source < ESTIMATE
+    rated, lean = study.capacity.source < ESTIMATE, _tilt_words(setup)
     # where part of the path has no data: whether the rest of it is over its rated capacity
     part = []
     if rated.any() and not rated.all():
@@ -129,45 +129,23 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
         part = [_rated_check(setup, study, rated_part_step(study), "capacity-rated-part", title)]
     rows = [
         _capacity_check(setup, study), *part,
-        worst_step_check(path, "stability-rule", "Gross load / stability on the actual base",
-            value=setup.gross_t, limit=np.maximum(study.stability_t, 1e-9), quantity="mass_t",
-            reference=_RULE_WORDS[machine.stability_rule], also=f"; {_tilt_words(setup)}",
-            remedy=f"Extend outriggers ({_short_legs(setup)}), reduce the radius or level the "
-            "crane."),
-        worst_step_check(path, "stability-tipping",
-            "Gross load / tipping load with wind and hoist factor", value=setup.gross_t,
-            limit=np.maximum(study.tipping_t, 1e-9), quantity="mass_t",
-            reference="statics: moments about the tipping line; hoist factor EN 13001-2",
-            also=f"; tipping line {over}; wind {amount(setup.lift.wind_m_s, 'speed_m_s')} "
-            f"{setup.lift.wind_basis}, hoist factor {float(setup.gross.dynamic_factor):.2f}, "
-            f"{_tilt_words(setup)}",
-            remedy="Wait for less wind, level the crane or reduce the radius."),
-        limit_check("hook-block", "Gross load / rated load of the hook block", value=setup.gross_t,
-                    limit=block.capacity_t, quantity="mass_t", reference="machine data",
-                    where=f"hook block {block.id}, {block.falls} falls",
-                    remedy="Reeve a larger hook block."),
-        worst_step_check(path, "head-room", "Hook block clearance above anti-two-block distance",
-                         value=study.head_room_m, limit=clearance.head_room_m, quantity="length_m",
-                         sense="min", reference=f"machine data; {clearance.reference}",
-                         remedy="Use a longer boom, shorter slings or carry the load lower."),
+        worst_step_check(path, "stability-rule", setup.gross_t,
+                         np.maximum(study.stability_t, 1e-9), lean=lean,
+                         rule=_RULE_WORDS[machine.stability_rule], short_legs=_short_legs(setup)),
+        worst_step_check(path, "stability-tipping", setup.gross_t,
+                         np.maximum(study.tipping_t, 1e-9), line=over, wind=setup.lift.wind_m_s,
+                         basis=setup.lift.wind_basis, hoist=float(setup.gross.dynamic_factor),
+                         lean=lean),
+        check_row("hook-block", setup.gross_t, block.capacity_t, block=block.id, falls=block.falls),
+        worst_step_check(path, "head-room", study.head_room_m, clearance.head_room_m,
+                         owner=clearance.reference),
         *_rope_check(setup),
-        worst_step_check(path, "radius-greatest", "Radius / maximum radius of the boom",
-            value=path.radius_m, limit=boom.radius_max_m, quantity="length_m",
-            reference=f"machine data: boom angle at least {machine.boom.angle_min_deg:g}°",
-            also=f"; boom {amount(boom.length_m, 'length_m')}",
-            remedy="Use a longer boom or a crane position nearer to the load."),
-        worst_step_check(path, "radius-least", "Radius / minimum radius of the boom",
-            value=path.radius_m, limit=boom.radius_min_m, quantity="length_m", sense="min",
-            reference=f"machine data: boom angle at most {machine.boom.angle_max_deg:g}°",
-            also=f"; boom {amount(boom.length_m, 'length_m')}",
-            remedy="Use a shorter boom or a crane position farther from the load."),
+        worst_step_check(path, "radius-greatest", path.radius_m, boom.radius_max_m,
+                         angle=machine.boom.angle_min_deg, boom=boom.length_m),
+        worst_step_check(path, "radius-least", path.radius_m, boom.radius_min_m,
+                         angle=machine.boom.angle_max_deg, boom=boom.length_m),
         *wind_checks(setup, path, study.boom),
-        limit_check("level", "Out of level", value=tilt, limit=setup.permitted_tilt_percent,
-            quantity="percent",
-            reference="machine data, lift list, 1 % at most (ISO 4305, SAE J765, second-hand)",
-            where="as stated; stability, tipping and outrigger rows count "
-            f"{amount(setup.tilt_any_percent, 'percent')} toward the worst side",
-            remedy="Level the crane on its jacks, or place packing under the low outriggers."),
+        check_row("level", tilt, setup.permitted_tilt_percent, counted=setup.tilt_any_percent),
     ]  # fmt: skip
     if setup.lift.persons:
         rows += person_checks(setup, path, study.capacity, governing_step=study.governing_step,
@@ -179,15 +157,10 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
 
 def _rope_check(setup: Setup) -> list[Check]:
     """Rope off the drum, where the machine data state how much there is."""
-    if setup.machine.rope_length_m is None:
+    have, falls = setup.machine.rope_length_m, setup.hook_block.falls
+    if have is None:
         return []
-    return [
-        limit_check("hoist-rope", "Hoist rope off the drum", value=rope_off_drum_m(setup),
-            limit=setup.machine.rope_length_m, quantity="length_m",
-            reference="machine data, wraps that stay on the drum taken off; drum taken at the tail",
-            where=f"hook at its lowest, {setup.hook_block.falls} falls",
-            remedy="Reeve fewer falls where the hook block allows, or use longer slings."),
-    ]  # fmt: skip
+    return [check_row("hoist-rope", rope_off_drum_m(setup), have, falls=falls)]
 
 
 def unladen_percent(setup: Setup) -> tuple[BoomState, FloatArray]:
@@ -213,20 +186,12 @@ def no_load_checks(setup: Setup, study: PathStudy) -> list[Check]:
     """Backward stability unladen, and the share on the lightest side where the owner asks."""
     share = unladen_percent(setup)[1].min(axis=1)
     k = int(np.argmax(share <= share.min() + 1e-9))  # the first of equals, whatever the rounding
-    rows = [
-        limit_check("backward-stability", "Backward stability, unladen", value=float(share[k]),
-            limit=max(setup.rules.backward_share_percent, 1e-9), quantity="percent", sense="min",
-            reference="ASME B30.5, 15 % (from memory)",
-            where=f"boom at its minimum radius, {slew_words(float(k))}: slew "
-            f"{amount(float(k), 'slew_deg')}; {_tilt_words(setup)}",
-            remedy="Fit less counterweight, lower the boom or extend the outriggers behind it."),
-    ]  # fmt: skip
-    if setup.rules.least_leg_share_percent > 0:
-        rows.append(worst_step_check(
-            study.path, "least-side-share", "Minimum share of the weight on one side",
-            value=side_percent(setup, study).min(axis=-1).min(axis=0), sense="min",
-            limit=setup.rules.least_leg_share_percent, quantity="percent", reference="owner's rule",
-            also=f"; {_tilt_words(setup)}",
-            remedy=f"Extend outriggers ({_short_legs(setup)}) or reduce the radius.",
-        ))  # fmt: skip
-    return rows
+    lean, least = _tilt_words(setup), setup.rules.least_leg_share_percent
+    back = check_row("backward-stability", float(share[k]),
+                     max(setup.rules.backward_share_percent, 1e-9), side=slew_words(float(k)),
+                     slew=k, lean=lean)  # fmt: skip
+    if not least > 0:
+        return [back]
+    side = side_percent(setup, study).min(axis=-1).min(axis=0)
+    return [back, worst_step_check(study.path, "least-side-share", side, least, lean=lean,
+                                   short_legs=_short_legs(setup))]  # fmt: skip

@@ -17,13 +17,14 @@ import numpy as np
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.checks import Check
 from liftcalc.base.errors import ConvergenceError
 from liftcalc.base.text import amount
 from liftcalc.facts.ground import Layer, SurveyedProfile
 from liftcalc.ground.safety import EN1997_DA1_2
 from liftcalc.ground.slip import SlipResult, SoilLayer, Surcharge, slip_check
 from liftcalc.ground.slopes import PitSoil, set_back_rules
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.ground_facts import water_m
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.placing import Placing
@@ -145,25 +146,17 @@ def edge_slip_checks(setup: Setup, slips: list[EdgeSlip]) -> list[Check]:
         mine = [s for s in slips if s.edge == edge]
         unknown = [s for s in mine if s.result is None]
         if unknown:
-            title = f"Safety against slip of {edge}: no circle found under {unknown[0].leg}"
-            ask = "Have a ground engineer check the edge."
-            rows.append(no_data_check(f"slip-{edge}", title, quantity="ratio",
-                                      reference=unknown[0].problem, remedy=ask))  # fmt: skip
+            rows.append(check_row("slip", None, None, part=edge, leg=unknown[0].leg,
+                                  problem=unknown[0].problem))  # fmt: skip
             continue
         worst = min(mine, key=lambda s: s.result.safety_factor if s.result else 0.0)
         assert worst.result is not None
         face = "vertical face assumed"
         if worst.face_deg < 90:
             face = f"face at {amount(worst.face_deg, 'angle_deg')}"
-        row = limit_check(
-            f"slip-{edge}", f"Safety against slip of {edge}", value=worst.result.safety_factor,
-            limit=limit, quantity="ratio", sense="min", reference=reference,
-            where=f"mat of outrigger {worst.leg} {amount(worst.distance_m, 'length_m')} from the "
-            f"edge, {amount(worst.height_m, 'length_m')} high, {face}; {worst.strength} strength",
-            remedy="Move the crane farther from the edge, spread the force, or have the edge "
-            "supported.",
-        )  # fmt: skip
-        rows.append(row)
+        rows.append(check_row("slip", worst.result.safety_factor, limit, part=edge, rule=reference,
+                              leg=worst.leg, distance=worst.distance_m, height=worst.height_m,
+                              face=face, strength=worst.strength))  # fmt: skip
     return rows
 
 

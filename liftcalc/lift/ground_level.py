@@ -17,6 +17,7 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.crane.masses import tilted_radius_m
 from liftcalc.crane.sectors import ESTIMATE, SOURCES
 from liftcalc.ground.level import LevelledState, levelled_state
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words
 from liftcalc.lift.leg_forces import LegForces
 from liftcalc.lift.path import LoadPath
@@ -116,20 +117,8 @@ def level_row(setup: Setup, levelled: LevelledState | None, problem: str) -> Che
     """Out of level with settlement; over the limit where it does not come to rest (*problem*)."""
     limit = setup.permitted_tilt_percent
     if problem:
-        return limit_check("tilt", "Out of level: the crane keeps tilting further",
-                           value=float("inf"), limit=limit, quantity="percent", reference=problem,
-                           remedy="Use larger mats or better ground.")  # fmt: skip
+        return check_row("tilt unstable", float("inf"), limit, problem=problem)
     if levelled is None:
-        return no_data_check(
-            "tilt", "Out of level: no modulus of the ground known", quantity="percent",
-            reference="survey",
-            remedy="Give Young's modulus or a subgrade modulus for every zone in use.",
-        )  # fmt: skip
-    return limit_check(
-        "tilt", "Out of level, settlement under load included",
-        value=float(np.max(levelled.level.slope_percent)), limit=limit, quantity="percent",
-        reference="reaction, settlement, tilt and radius iterated; limit: machine data",
-        where="radius grows by up to " + amount(1000 * float(np.max(levelled.radius_growth_m)),
-                                                "small_length_mm"),
-        remedy="Use larger mats or better ground, or re-level during the lift.",
-    )  # fmt: skip
+        return check_row("tilt", None, None)
+    return check_row("tilt", float(np.max(levelled.level.slope_percent)), limit,
+                     growth=1000 * float(np.max(levelled.radius_growth_m)))  # fmt: skip

@@ -11,12 +11,13 @@ import numpy as np
 from shapely.geometry import LineString, Polygon
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.checks import Check
 from liftcalc.base.text import amount
 from liftcalc.facts.surveyed import BuriedService, RetainingWall
 from liftcalc.ground.pipes import ServiceLoad, impact_factor, service_load, slab_force_kN
 from liftcalc.ground.stress import MatsInPlan
 from liftcalc.ground.walls import patch_wall_pressure_kPa
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.leg_ground import LegGround, mats_in_plan
 from liftcalc.lift.placing import Placing
 from liftcalc.lift.setup import Setup
@@ -78,18 +79,8 @@ def _extents(mat: Polygon, line: LineString) -> tuple[tuple[float, float], tuple
 
 def wall_row(wall: RetainingWall, pressure_kPa: float, depth_m: float) -> Check:
     """Greatest sideways pressure against what the wall may carry; no data where nobody said."""
-    id = f"wall-{wall.id}"
-    if wall.allowable_surcharge_kPa is None:
-        return no_data_check(id, f"Sideways pressure on {wall.id}: its strength is unknown",
-                             quantity="pressure_kPa", value=pressure_kPa, reference="Terzaghi 1954",
-                             remedy="Have the wall's owner state what it may carry.")  # fmt: skip
-    return limit_check(
-        id, f"Sideways pressure on {wall.id}", value=pressure_kPa,
-        limit=wall.allowable_surcharge_kPa, quantity="pressure_kPa",
-        reference="Terzaghi 1954, point loads summed; limit: survey",
-        where=f"{amount(depth_m, 'length_m')} below the top, all mats",
-        remedy="Move the crane farther from the wall or use larger mats.",
-    )  # fmt: skip
+    limit = wall.allowable_surcharge_kPa
+    return check_row("wall", pressure_kPa, limit, part=wall.id, depth=depth_m)
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,23 +133,8 @@ def _slab_words(slab: BuriedService, pressure_kPa: FloatArray, mats: MatsInPlan,
 
 def service_row(one: ServiceUnderMats) -> Check:
     """Greatest stress on the crown against the owner's limit; no data where nobody stated one."""
-    name, limit = one.service.id, one.service.allowable_stress_kPa
     step = int(np.argmax(one.load.total_kPa))
-    value = float(one.load.total_kPa[step])
-    if limit is None:
-        return no_data_check(
-            f"service-{name}", f"Vertical stress on {name}: its strength is unknown",
-            quantity="pressure_kPa", value=value,
-            reference="Boussinesq, sum of the four mats, maximum over the whole crown",
-            remedy="Ask the owner of the service what it may carry.",
-        )  # fmt: skip
-    slab = f"; {one.whole_slab}" if one.whole_slab else ""
-    return limit_check(
-        f"service-{name}", f"Vertical stress on the crown of {name}", value=value, limit=limit,
-        quantity="pressure_kPa",
-        reference="Boussinesq, sum of the four mats with impact, and the cover; maximum over the "
-        "whole width and length; a roof stiffer than the ground draws more; limit: survey",
-        where=f"at {amount(float(one.load.worst_x_m[step]), 'length_m')} E, "
-        f"{amount(float(one.load.worst_y_m[step]), 'length_m')} N{slab}",
-        remedy="Move the crane away or bridge the service.",
-    )  # fmt: skip
+    return check_row("service", float(one.load.total_kPa[step]), one.service.allowable_stress_kPa,
+                     part=one.service.id, east=one.load.worst_x_m[step],
+                     north=one.load.worst_y_m[step],
+                     slab=f"; {one.whole_slab}" if one.whole_slab else "")  # fmt: skip

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.checks import Check
 from liftcalc.base.errors import ConvergenceError, InputError
 from liftcalc.base.text import amount
 from liftcalc.facts.mats import Mat
@@ -21,6 +21,7 @@ from liftcalc.ground.bearing import METHOD_NAMES
 from liftcalc.ground.level import LevelledState
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.zones import mat_conflicts
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.ground_facts import ground_safety, mat_properties, shelf_order
 from liftcalc.lift.ground_level import level_row, levelled_legs, settled_capacity_check
 from liftcalc.lift.ground_services import (
@@ -124,79 +125,47 @@ def all_ground_checks(setup: Setup, forces: LegForces, study: GroundStudy | None
 
 def bearing_row(setup: Setup, study: GroundStudy, g: LegGround, mats: Sequence[Mat]) -> Check:
     """Pressure under a mat against the lowest of every mechanism of its ground."""
-    return limit_check(
-        f"ground-{g.name}", f"Pressure under the mat of outrigger {g.name}", value=g.pressure_kPa,
-        limit=g.allowable_kPa, quantity="pressure_kPa",
-        reference=f"{g.mechanism}, {g.layer}; {METHOD_NAMES[setup.rules.ground.method]}; "
-        f"{study.safety_words}", where=f"{g.zone}: {amount(g.reaction_kN, 'force_kN')} on "
-        f"{amount(g.effective_length_m, 'length_m')} × "
-        f"{amount(g.effective_width_m, 'length_m')} effective", remedy=_mat_remedy(setup, g, mats)
-        if g.pressure_kPa > g.allowable_kPa else "",
-    )  # fmt: skip
+    return check_row("ground", g.pressure_kPa, g.allowable_kPa, part=g.name, mechanism=g.mechanism,
+                     layer=g.layer, method=METHOD_NAMES[setup.rules.ground.method],
+                     safety=study.safety_words, zone=g.zone, force=g.reaction_kN,
+                     length=g.effective_length_m, width=g.effective_width_m,
+                     larger_mat=_mat_remedy(setup, g, mats)
+                     if g.pressure_kPa > g.allowable_kPa else "")  # fmt: skip
 
 
 def neighbour_row(setup: Setup, study: GroundStudy, g: LegGround) -> Check:
     """Pressure under a mat, raised by what the other legs add, against the layers below."""
     added = g.neighbours
     assert added is not None
-    return limit_check(
-        f"ground-neighbours-{g.name}",
-        f"Pressure under the mat of outrigger {g.name}, neighbours included",
-        value=added.pressure_kPa, limit=added.allowable_kPa, quantity="pressure_kPa",
-        reference=f"Boussinesq, stress of all mats over that of {g.name} alone; {added.mechanism}, "
-        f"{added.layer}; {METHOD_NAMES[setup.rules.ground.method]}; {study.safety_words}",
-        where=f"{added.layer}, {amount(added.depth_m, 'length_m')} below the mat: all mats stress "
-        f"it {amount(added.factor, 'ratio')} times as much as {g.name} alone",
-        remedy="Use larger mats, set the outriggers farther apart or move to better ground.",
-    )  # fmt: skip
+    return check_row("ground-neighbours", added.pressure_kPa, added.allowable_kPa, part=g.name,
+                     mechanism=added.mechanism, layer=added.layer,
+                     method=METHOD_NAMES[setup.rules.ground.method], safety=study.safety_words,
+                     depth=added.depth_m, factor=added.factor)  # fmt: skip
 
 
 def strength_row(mat: MatProperties, g: LegGround) -> Check:
     """The part of the mat's strength that is used most, at the length that the ground needs."""
     worst = max(g.mat_utilisation, key=lambda part: g.mat_utilisation[part])
-    return limit_check(f"mat-{g.name}", f"Strength of the mat under outrigger {g.name}",
-                       value=g.mat_utilisation[worst] * 100, limit=100.0, quantity="percent",
-                       reference="Duerr 2010, cantilever form; mat data",
-                       where=f"mat {mat.name}, {worst}, at the length that the ground needs",
-                       remedy="Use a stronger mat or better ground.")  # fmt: skip
+    return check_row("mat strength", g.mat_utilisation[worst] * 100, 100.0, part=g.name,
+                     mat=mat.name, worst=worst)  # fmt: skip
 
 
 def bending_row(mat: MatProperties, g: LegGround) -> Check:
     """Bending of the whole mat under the working force, as far as the ground lets it bend."""
     bent = g.elastic_bending
-    id = f"mat-bending-{g.name}"
-    title = f"Bending of the mat under outrigger {g.name} on elastic ground"
-    reference = "Hetényi 1946, no tension; softer of surveyed subgrade and Vesić 1961; mat data"
     if not np.isfinite(bent.moment_kNm):
-        return no_data_check(
-            id, f"{title}: no modulus known", quantity="percent", reference=reference,
-            remedy="Give Young's modulus or a subgrade modulus (plate test).",
-        )  # fmt: skip
-    return limit_check(
-        id, title, value=100 * bent.utilisation, limit=100.0, quantity="percent",
-        reference=reference,
-        where=f"mat {mat.name}, whole length: {amount(bent.moment_kNm, 'moment_kNm')} of "
-        f"{amount(bent.capacity_kNm, 'moment_kNm')}",
-        remedy="Use a stronger or stiffer mat, or better ground.",
-    )  # fmt: skip
+        return check_row("mat-bending", None, None, part=g.name)
+    return check_row("mat-bending", 100 * bent.utilisation, 100.0, part=g.name, mat=mat.name,
+                     moment=bent.moment_kNm, capacity=bent.capacity_kNm)  # fmt: skip
 
 
 def settlement_row(setup: Setup, g: LegGround) -> Check:
     """Elastic settlement of a leg against the owner's limit; no data without a modulus."""
     rule = setup.rules.ground
     if not np.isfinite(g.settlement_m):
-        return no_data_check(
-            f"settlement-{g.name}", f"Settlement of outrigger {g.name}: no modulus known",
-            quantity="small_length_mm", reference="survey",
-            remedy="Give Young's modulus or a subgrade modulus (plate test).",
-        )  # fmt: skip
-    return limit_check(
-        f"settlement-{g.name}", f"Settlement of outrigger {g.name}", value=g.settlement_m * 1000,
-        limit=rule.settlement_limit_m * 1000, quantity="small_length_mm",
-        reference="Schleicher 1926, minimum modulus within two mat widths; limit: "
-        + rule.reference,
-        remedy="Use a larger mat or better ground; watch the level during the lift.",
-    )  # fmt: skip
+        return check_row("settlement", None, None, part=g.name)
+    return check_row("settlement", g.settlement_m * 1000, rule.settlement_limit_m * 1000,
+                     part=g.name, owner=rule.reference)  # fmt: skip
 
 
 def _mat_remedy(setup: Setup, g: LegGround, mats: Sequence[Mat]) -> str:

@@ -12,10 +12,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.checks import Check, limit_check
+from liftcalc.base.checks import Check
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.crane.masses import BoomState, weight_and_moment
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
@@ -138,13 +139,8 @@ def leg_checks(setup: Setup, forces: LegForces) -> list[Check]:
                      f"{forces.on_path.max_carrier[k]}")  # fmt: skip
         else:
             where = f"empty hook, boom at its minimum radius, {forces.empty.max_carrier[k]}"
-        rows.append(limit_check(
-            f"leg-{leg.name}", f"Reaction of outrigger {leg.name}",
-            value=float(forces.design_kN[k]), limit=leg.capacity_kN, quantity="force_kN",
-            reference=f"machine data; maximum of {', '.join(forces.supports)}; wind and tilt from "
-            "the worst side", where=where,
-            remedy="Reduce radius or load, or extend the outriggers to share the force.",
-        ))  # fmt: skip
+        rows.append(check_row("leg", float(forces.design_kN[k]), leg.capacity_kN, part=leg.name,
+                              models=", ".join(forces.supports), state=where))  # fmt: skip
     return rows
 
 

@@ -79,19 +79,12 @@ def own_clearance(setup: Setup, path: LoadPath, head_height_m: FloatArray,
 def own_checks(setup: Setup, path: LoadPath, own: OwnClearance) -> list[Check]:
     """Load and lifting beam to the machine's own boom, and to its carrier and outriggers."""
     what = "load and beam" if setup.hung.beam_reach_m > 0 else "load"
-    longer = "Use a longer boom or longer slings, or hold the load by tag lines."
-    higher = "Carry the load higher or at a larger radius."
     to_boom, to_carrier = np.maximum(own.to_boom_m - own.swung_m, 0.0), own.carrier_m.min((0, 1))
     return [
-        worst_step_check(
-            path, f"clearance-own-{part.split()[0]}", f"Clearance, {what} to own {part}",
-            value=np.asarray(distance), limit=max(setup.rules.clearance.load_m, 1e-6),
-            quantity="length_m", sense="min", reference=setup.rules.clearance.reference,
-            numbered=False, remedy=remedy, also="; load turned to any angle, pendulum included",
-        )
-        for part, distance, remedy in (
-            ("boom", to_boom, longer), ("carrier and outriggers", to_carrier, higher),
-        )
+        worst_step_check(path, f"clearance-own-{part}", np.asarray(distance),
+                         max(setup.rules.clearance.load_m, 1e-6), numbered=False, what=what,
+                         owner=setup.rules.clearance.reference)
+        for part, distance in (("boom", to_boom), ("carrier", to_carrier))
     ]  # fmt: skip
 
 

@@ -9,14 +9,15 @@ falls with radius. Geometry only.
 import dataclasses
 import itertools
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.checks import Check, Sense, limit_check
+from liftcalc.base.checks import Check
 from liftcalc.base.text import amount
 from liftcalc.facts.lift import Lift, Place
+from liftcalc.lift.check_rows import CHECK_ROWS, check_row
 
 Stage = Literal["hoist", "luff", "slew", "travel", "lower"]
 
@@ -143,17 +144,15 @@ def load_path(lift: Lift, *, steps: int | None = None, slew_step_deg: float = 1.
     return LoadPath(slew, radius, level, tuple(stages), way)
 
 
-def worst_step_check(path: LoadPath, id: str, title: str, *, value: FloatArray | float,
-                     limit: FloatArray | float, quantity: str, reference: str, remedy: str,
-                     sense: Sense = "max", numbered: bool = True,
-                     also: str = "") -> Check:  # fmt: skip
+def worst_step_check(path: LoadPath, name: str, value: FloatArray | float,
+                     limit: FloatArray | float, *, numbered: bool = True,
+                     **words: Any) -> Check:  # fmt: skip
     """Row of the step with the worst value; where *limit* has the steps, with the minimum limit.
 
-    Of equal steps the first. *also* follows the words for the step.
+    Of equal steps the first.
     """
     steps = limit if isinstance(limit, np.ndarray) else value
-    step = int(np.argmin(steps) if sense == "min" or steps is limit else np.argmax(steps))
+    least = steps is limit or CHECK_ROWS[name]["sense"] == "min"
+    step = int(np.argmin(steps) if least else np.argmax(steps))
     one = [float(x[step]) if isinstance(x, np.ndarray) else x for x in (value, limit)]
-    return limit_check(id, title, value=one[0], limit=one[1], quantity=quantity, sense=sense,
-                       reference=reference, where=path.describe(step, numbered=numbered) + also,
-                       remedy=remedy)  # fmt: skip
+    return check_row(name, *one, step=path.describe(step, numbered=numbered), **words)

@@ -4,6 +4,7 @@ Levels are linear over the triangles between the surveyed spot levels. Plane geo
 limits beside each row.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -14,13 +15,14 @@ from scipy.interpolate import LinearNDInterpolator
 from shapely.geometry import LineString, MultiPoint, Polygon
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
 from liftcalc.crane.legs import packing_height_m
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.site import Site
-from liftcalc.ground.zones import mat_conflicts, mat_outlines
+from liftcalc.ground.zones import MatConflict, mat_conflicts, mat_outlines
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of
 from liftcalc.lift.path_study import PathStudy
 from liftcalc.lift.setup import Setup, to_site_m
@@ -150,42 +152,28 @@ def base_checks(setup: Setup, study: PathStudy) -> list[Check]:
     capacity, offsets = study.capacity, setup.base.offsets_m
     missing = capacity.source >= ESTIMATE
     share = float(missing.mean() * 100)
-    chart_rule = "29 CFR 1926.1404(q): outriggers set as the chart provides"
     condition, where = condition_of(capacity, study.path)
-    centre = limit_check(
-        "slew-centre-inside", "Distance, slew centre to nearest tipping line",
-        value=float(-offsets.max()), limit=LEAST_MARGIN_M, quantity="length_m", sense="min",
-        reference="statics", where=setup.base.line_names[int(np.argmax(offsets))],
-        remedy="Extend the outriggers on that side.",
-    )  # fmt: skip
-    id = "layout-capacity-data"
+    centre = check_row("slew-centre-inside", float(-offsets.max()), LEAST_MARGIN_M,
+                       line=setup.base.line_names[int(np.argmax(offsets))])  # fmt: skip
     if missing.any():
-        return [centre, no_data_check(
-            id, "Capacity data for this layout", quantity="mass_t", value=setup.gross_t,
-            reference=chart_rule, where=f"missing on {share:.0f} % of the load path, first "
-            + study.path.describe(int(np.argmax(missing))),
-            remedy="Set the outriggers to a base of the charts, or ask the manufacturer for a "
-            "chart for this layout.",
-        )]  # fmt: skip
-    return [centre, limit_check(
-        id, "Part of the load path without capacity data", value=share, limit=1e-6,
-        quantity="percent", reference=chart_rule, where=where.removeprefix("; "),
-        remedy=CONDITION_REMEDY, condition=condition,
-    )]  # fmt: skip
+        return [centre, check_row("layout-capacity-data", setup.gross_t, None, share=share,
+                                  first=study.path.describe(int(np.argmax(missing))))]  # fmt: skip
+    return [centre, check_row("layout-capacity-data", share, 1e-6, met=CONDITION_REMEDY,
+                              on_condition=where.removeprefix("; "),
+                              condition=condition)]  # fmt: skip
+
+
+def overlap(name: str, clashes: Sequence[MatConflict]) -> Check:
+    """Row of the overlap of mats, the first that clash named."""
+    clash = f"{clashes[0].mat} and {clashes[0].other}" if clashes else ""
+    return check_row(name, max((c.overlap_m2 for c in clashes), default=0.0), 1e-6, clash=clash)
 
 
 def mat_checks(setup: Setup, place: Placing) -> list[Check]:
     """Mats apart from one another, and enough of them."""
-    clashes = mat_conflicts(place.mats)
+    need, stock = len(place.mats), setup.mat.quantity
     return [
-        limit_check("mats-apart", "Overlap of mats", value=max((c.overlap_m2 for c in clashes),
-                                                               default=0.0), limit=1e-6,
-                    quantity="area_m2", reference="plane geometry",
-                    where=f"{clashes[0].mat} and {clashes[0].other}" if clashes else "",
-                    remedy="Use smaller mats or extend the outriggers."),
-        limit_check("mats-on-shelf", "Mats missing from stock",
-                    value=float(max(len(place.mats) - setup.mat.quantity, 0)), limit=1e-6,
-                    quantity="count", reference="mats list",
-                    where=f"{setup.mat.id}: {len(place.mats)} required, stock {setup.mat.quantity}",
-                    remedy="Choose a mat of which four are in stock, or order more."),
+        overlap("mats-apart", mat_conflicts(place.mats)),
+        check_row("mats-on-shelf", float(max(need - stock, 0)), 1e-6, mat=setup.mat.id,
+                  required=need, stock=stock),
     ]  # fmt: skip

@@ -8,8 +8,9 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import ArrayLike
 
-from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.checks import Check
 from liftcalc.base.text import Show, amount
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.rigging_items import ItemUse
 from liftcalc.lift.rigging_study import RiggingStudy, flattest_deg
 from liftcalc.lift.setup import Setup, rope_off_drum_m
@@ -20,53 +21,29 @@ LEAST_SLING_ANGLE_DEG = 45.0
 ANGLE_SOURCE = "45°: common practice, no published source"
 
 
-def _rating_check(id: str, title: str, used_ratio: float, *, reference: str, where: str,
-                  remedy: str) -> Check:  # fmt: skip
-    """Force to a published rating."""
-    return limit_check(id, title, value=100 * used_ratio, limit=100.0, quantity="percent",
-                       reference=reference, where=where, remedy=remedy)  # fmt: skip
-
-
 def _item_checks(study: RiggingStudy) -> Iterator[Check]:
     weakest, greatest = study.weakest, study.greatest
     first = next(i for i in study.items if i.name == weakest.name)
-    yield _rating_check(
-        "rigging", "Rigging utilisation, centre of gravity as stated", weakest.greatest_utilisation,
-        reference=f"{first.edition} ({first.owner})",
-        where=f"{weakest.name}: {first.basis}; hoist factor {study.factor:.2f} included",
-        remedy="Use a rigging item with a higher rating, longer slings or more sling legs.",
-    )  # fmt: skip
+    yield check_row("rigging", 100 * weakest.greatest_utilisation, 100.0, edition=first.edition,
+                    owner=first.owner, item=weakest.name, basis=first.basis,
+                    hoist=study.factor)  # fmt: skip
     if greatest is not None:
         name = greatest.name if study.worst else f"the load would not hang safely: {study.why_not}"
-        yield _rating_check(
-            "rigging-cg", "Rigging utilisation, worst-case centre of gravity",
-            greatest.worst_utilisation, reference=f"statics; {greatest.edition} ({greatest.owner})",
-            where=f"{name}; {study.hanging.error_words}",
-            remedy="Find the centre of gravity more closely (weigh the load), or use rigging items "
-            "with higher ratings or lifting points farther apart.",
-        )  # fmt: skip
+        yield check_row("rigging-cg", 100 * greatest.worst_utilisation, 100.0, item=name,
+                        edition=greatest.edition, owner=greatest.owner,
+                        error=study.hanging.error_words)  # fmt: skip
     for item in study.items:
         if not np.isfinite(item.rated_t) or not np.isfinite(item.worst_rated_t):
-            yield no_data_check(
-                f"rating-{item.name.replace(' ', '-')}", f"Rating of {item.name}",
-                quantity="force_kN", value=item.force_kN, reference="no published rating",
-                where=item.basis,
-                remedy="Use an item with a published rating in this use (thimble eyes, thicker "
-                "pin, bolt-type shackle), or state the missing diameter.",
-            )  # fmt: skip
+            yield check_row("rating", item.force_kN, None, part=item.name.replace(" ", "-"),
+                            item=item.name, basis=item.basis)  # fmt: skip
 
 
 def _table_checks(study: RiggingStudy) -> Iterator[Check]:
     """No sling set is loaded above its mark, whatever statics allows each of its legs."""
     for table in study.tables:
         if np.isfinite(table.wll_t):
-            yield limit_check(
-                "sling-table", "Mass on the sling set / its published limit", value=table.still_t,
-                limit=table.wll_t, quantity="mass_t",
-                reference=f"{table.edition}; the set's own mark governs", where=table.what,
-                remedy="Use a sling set with a higher marked limit, or longer slings (steeper "
-                "sling legs).",
-            )  # fmt: skip
+            yield check_row("sling-table", table.still_t, table.wll_t, edition=table.edition,
+                            legs=table.what)  # fmt: skip
 
 
 def eye_item(study: RiggingStudy, sling_id: str) -> ItemUse | None:
@@ -90,36 +67,20 @@ def _reduced_checks(study: RiggingStudy) -> Iterator[Check]:
     for sling, eye in study.eyes:
         item = eye_item(study, sling.id)
         if item is not None and np.isfinite(eye.efficiency):
-            yield _rating_check(
-                f"eye-{sling.id}", f"Utilisation of sling {sling.id} with soft eyes",
-                item.utilisation,
-                reference="EN 13414-1:2003 Table 4, note 1 (CEN): full limit from D/d 2; "
-                "bend efficiency as in DOE-STD-1090 (from memory)",
-                where=f"{item.name}; {eye.words} of its limit",
-                remedy="Use slings with thimble eyes, or a thicker pin or hook.",
-            )  # fmt: skip
+            yield check_row("eye", 100 * item.utilisation, 100.0, part=sling.id, item=item.name,
+                            bend=eye.words)  # fmt: skip
     if (item := side_item(study)) is not None:
-        yield _rating_check(
-            "shackle-side", "Utilisation of the shackle at a lifting point, side pull included",
-            item.utilisation, reference=f"{item.edition} ({item.owner})",
-            where=f"{item.name}: {item.basis}",
-            remedy="Turn the lifting points toward the hook or use a larger shackle.",
-        )  # fmt: skip
+        yield check_row("shackle-side", 100 * item.utilisation, 100.0, edition=item.edition,
+                        owner=item.owner, item=item.name, basis=item.basis)  # fmt: skip
 
 
 def _tilt_check(setup: Setup, study: RiggingStudy) -> Check:
     hang, limit = study.hanging, setup.lift.rigging.tilt_limit_deg
     low = amount(hang.low_side_deg, "slew_deg")
     side = f", low side {low} from the load's length" if hang.tilt_deg > 0.05 else ""
-    return limit_check(
-        "load-tilt", "Tilt of the load, worst-case centre of gravity",
-        value=float(study.worst.tilt_deg.max()) if study.worst else float("inf"), limit=limit,
-        quantity="angle_deg", reference=f"statics; limit {limit:g}° as stated in the lift "
-        "(5° where left out: common practice, no published source)",
-        where=f"as stated {amount(hang.tilt_deg, 'angle_deg')}{side}; {hang.error_words}",
-        remedy="Adjust the sling legs so that the hook stands over the centre of gravity, use "
-        "longer slings, or lift from higher points.",
-    )  # fmt: skip
+    worst = float(study.worst.tilt_deg.max()) if study.worst else float("inf")
+    return check_row("load-tilt", worst, limit, limit_deg=limit, tilt=hang.tilt_deg, low_side=side,
+                     error=hang.error_words)  # fmt: skip
 
 
 def _angle_checks(study: RiggingStudy) -> Iterator[Check]:
@@ -130,29 +91,17 @@ def _angle_checks(study: RiggingStudy) -> Iterator[Check]:
     reference = ANGLE_SOURCE
     if study.beam and tops:
         flattest, least, reference = min(tops), study.beam.min_top_angle_deg, "beam data"
-    yield limit_check("sling-angle", "Minimum sling angle from the horizontal", value=flattest,
-                      limit=least, quantity="angle_deg", sense="min", reference=reference,
-                      where=f"as stated {amount(study.angle_from_horizontal_deg, 'angle_deg')}",
-                      remedy="Use longer slings or a spreader.")  # fmt: skip
+    yield check_row("sling-angle", flattest, least, source=reference,
+                    stated=study.angle_from_horizontal_deg)  # fmt: skip
     if study.beam:
-        yield limit_check(
-            "sling-angle-below", "Minimum angle of the bottom slings from the horizontal",
-            value=min(s.leg_angle_deg.min() for s in states), limit=LEAST_SLING_ANGLE_DEG,
-            quantity="angle_deg", sense="min", reference=ANGLE_SOURCE,
-            where=f"as stated {amount(float(study.stated.leg_angle_deg.min()), 'angle_deg')}",
-            remedy="Use longer slings, or a beam nearer to the lifting points' spacing.",
-        )  # fmt: skip
+        below = min(s.leg_angle_deg.min() for s in states)
+        yield check_row("sling-angle-below", below, LEAST_SLING_ANGLE_DEG, source=ANGLE_SOURCE,
+                        stated=study.stated.leg_angle_deg.min())  # fmt: skip
 
 
 def _points_check(study: RiggingStudy) -> Check:
     highest = study.cg_m[2] + study.hanging.error_m[2]
-    return limit_check(
-        "points-above-cg", "Height of the lifting points above the centre of gravity",
-        value=float(np.min(study.lugs_m[:, 2]) - highest), limit=1e-6, quantity="length_m",
-        sense="min", reference="statics: below it the load may topple through its slings",
-        where="centre of gravity at its highest",
-        remedy="Lift from points above the centre of gravity.",
-    )  # fmt: skip
+    return check_row("points-above-cg", float(np.min(study.lugs_m[:, 2]) - highest), 1e-6)
 
 
 def rigging_checks(setup: Setup, study: RiggingStudy) -> list[Check]:

@@ -3,9 +3,11 @@
 Required distances: the owner's rule in the job; for overhead lines the table that the job names.
 """
 
+from typing import Any
+
 import numpy as np
 
-from liftcalc.base.checks import Check, limit_check
+from liftcalc.base.checks import Check
 from liftcalc.base.text import amount
 from liftcalc.clearance.least import Obstacle, ObstacleKind
 from liftcalc.clearance.powerline import (
@@ -21,6 +23,7 @@ from liftcalc.clearance.solids import Prism
 from liftcalc.facts.job import Rules
 from liftcalc.facts.site import Site
 from liftcalc.facts.surveyed import OverheadLine
+from liftcalc.lift.check_rows import check_row
 
 _KIND: dict[str, ObstacleKind] = {
     "building": "building", "wall": "wall", "tree": "tree", "tank": "structure",
@@ -84,9 +87,8 @@ def line_table_words(rules: Rules, line: OverheadLine | None = None, *, persons:
     return words + (more if persons else "")
 
 
-def line_check(line: OverheadLine, rules: Rules, id: str, title: str, *, persons: bool,
-               distance_m: float, kept_m: float, also: str = "", where: str = "",
-               remedy: str) -> Check:  # fmt: skip
+def line_check(line: OverheadLine, rules: Rules, name: str, distance_m: float, kept_m: float, *,
+               persons: bool, also: str = "", **words: Any) -> Check:  # fmt: skip
     """Distance to an overhead line against what its table asks for.
 
     Nearer than that, and at an unknown voltage, it holds only on the condition that the line is
@@ -106,9 +108,8 @@ def line_check(line: OverheadLine, rules: Rules, id: str, title: str, *, persons
         most = rules.clearance.power_line_up_to_kV
         condition = f"{line.owner} confirms that overhead line {line.id} has at most {most:g} kV"
     known = "voltage unknown" if line.voltage_kV is None else f"{line.voltage_kV:g} kV"
-    return limit_check(id, f"{title} overhead line {line.id} ({known})", value=distance_m,
-                       limit=kept, quantity="length_m", sense="min", reference=reference + also,
-                       where=where, remedy=remedy, condition=condition)  # fmt: skip
+    return check_row(name, distance_m, kept, part=line.id, known=known, table=reference + also,
+                     condition=condition, **words)  # fmt: skip
 
 
 def site_obstacles(site: Site, rules: Rules, *, persons: bool) -> list[Obstacle]:

@@ -10,11 +10,12 @@ import dataclasses
 import math
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.checks import Check
 from liftcalc.base.text import amount
 from liftcalc.clearance.bodies import (
     MovingMember,
@@ -30,6 +31,7 @@ from liftcalc.clearance.pinch import PinchGap, pinch_gap
 from liftcalc.facts.site import Site
 from liftcalc.facts.surveyed import OverheadLine
 from liftcalc.lift.boom_setting import bend_words, loaded_head_z_m
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.close_path import STEP_M, ClosePath, close_path
 from liftcalc.lift.own_clearance import OwnClearance, own_checks, own_clearance
 from liftcalc.lift.path import LoadPath
@@ -122,7 +124,8 @@ def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
                       required_m=setup.rules.clearance.tail_m, clearances=result)  # fmt: skip
     own, worst = own_clearance(setup, path, head_height_m, swing), _worst_rows(result)
     checks = [*_body_checks(setup, path, worst, below), *own_checks(setup, path, own),
-              *([_no_bending(close.unknown_bend)] if close.unknown_bend else []),
+              *([check_row("boom-bending", None, None, problem=close.unknown_bend)]
+                if close.unknown_bend else []),
               *_zone_checks(path, worst),
               *(_line_check(setup, path, worst, line) for line in setup.site.overhead_lines),
               *([_pinch_check(setup, path, pinch[0])] if pinch else [])]  # fmt: skip
@@ -157,11 +160,9 @@ def _worst_rows(result: ClearanceResult) -> dict[str, ClearanceRow]:
     return {id: min(some, key=lambda r: _shown_m(r) - _limit_m(r)) for id, some in rows.items()}
 
 
-def _row_check(path: LoadPath, row: ClearanceRow, *, title: str, reference: str,
-               remedy: str) -> Check:  # fmt: skip
-    return limit_check(_id(row), title, value=_shown_m(row), limit=_limit_m(row),
-                       quantity="length_m", sense="min", reference=reference,
-                       where=path.describe(row.step, numbered=False), remedy=remedy)  # fmt: skip
+def _row_check(path: LoadPath, row: ClearanceRow, name: str, part: str, **words: Any) -> Check:
+    return check_row(name, _shown_m(row), _limit_m(row), part=part, body=row.body,
+                     step=path.describe(row.step, numbered=False), **words)  # fmt: skip
 
 
 def _body_checks(setup: Setup, path: LoadPath, worst: dict[str, ClearanceRow],
@@ -171,10 +172,11 @@ def _body_checks(setup: Setup, path: LoadPath, worst: dict[str, ClearanceRow],
     nearest = {r.body: r for id, r in worst.items() if id.startswith("clearance-")}
     return [
         _row_check(
-            path, nearest[body], title=f"Clearance, {body} to {nearest[body].obstacle}",
-            reference=(rule.tail_source if "tail" in body else rule.reference)
+            path, nearest[body], "clearance", body.replace(" ", "-"),
+            obstacle=nearest[body].obstacle,
+            owner=(rule.tail_source if "tail" in body else rule.reference)
             + (f"; {bend_words(setup)}" if body == "boom" else ""),
-            remedy=_clearance_remedy(body, nearest[body], setup.site, below_m),
+            farther=_clearance_remedy(body, nearest[body], setup.site, below_m),
         )
         for body in _BODIES if body in nearest
     ]  # fmt: skip
@@ -186,36 +188,16 @@ _ZONE_WORDS = {"people": "exclusion zone", "no-overfly": "no-lift-over zone"}
 def _zone_checks(path: LoadPath, worst: dict[str, ClearanceRow]) -> list[Check]:
     """The nearest body to each zone that nothing may pass over."""
     return [
-        _row_check(
-            path, row, title=f"Clearance, {row.body} to {_ZONE_WORDS[row.kind]} {row.obstacle}",
-            reference="owner's zone on the survey: for what hangs and the counterweight tail; "
-            "the boom may pass above",
-            remedy=f"Set up the crane farther from {row.obstacle}, or slew the other way round."
-            if row.body == "counterweight tail"
-            else f"Take the load round {row.obstacle}: slew the other way round, or use waypoints.",
-        )
+        _row_check(path, row, "zone tail" if row.body == "counterweight tail" else "zone",
+                   row.obstacle, zone=_ZONE_WORDS[row.kind])
         for row in worst.values() if row.kind in _ZONE_WORDS
     ]  # fmt: skip
 
 
 def _pinch_check(setup: Setup, path: LoadPath, gap: PinchGap) -> Check:
-    return limit_check(
-        "pinch-gap", f"Tail-swing clearance to {gap.obstacle}", value=gap.gap_m,
-        limit=_limit_m(gap), quantity="length_m", sense="min",
-        reference=setup.rules.clearance.tail_source,
-        where=path.describe(gap.step, numbered=False) + "; in plan, whatever the height",
-        remedy=f"Set up the crane farther from {gap.obstacle}, or barricade the area behind the "
-        "counterweight.",
-    )  # fmt: skip
-
-
-def _no_bending(problem: str) -> Check:
-    return no_data_check(
-        "boom-bending", "Bending of the boom, for clearances and hook height", quantity="length_m",
-        reference="beam formulas (estimate)",
-        remedy=f"{problem} Where the manufacturer gives no stiffness that holds, state null: an "
-        "allowance takes its place.",
-    )  # fmt: skip
+    return check_row("pinch-gap", gap.gap_m, _limit_m(gap), obstacle=gap.obstacle,
+                     owner=setup.rules.clearance.tail_source,
+                     step=path.describe(gap.step, numbered=False))  # fmt: skip
 
 
 def _clearance_remedy(body: str, row: ClearanceRow, site: Site, below_m: float) -> str:
@@ -243,15 +225,8 @@ def _line_check(setup: Setup, path: LoadPath, worst: dict[str, ClearanceRow],
     rules, persons = setup.rules, setup.lift.persons
     row = worst.get(f"line-{line.id}")
     if row is None:
-        return no_data_check(
-            f"line-{line.id}", f"Clearance to overhead line {line.id}, voltage unknown",
-            quantity="length_m", reference=line_table_words(rules, persons=persons),
-            remedy=f"Ask {line.owner} for the voltage before anything is planned near the line.",
-        )  # fmt: skip
-    return line_check(
-        line, rules, _id(row), f"Clearance, {row.body} to", persons=persons,
-        distance_m=_shown_m(row), kept_m=_limit_m(row),
-        also=f"; {bend_words(setup)}" if row.body == "boom" else "",
-        where=path.describe(row.step, numbered=False),
-        remedy="Have the line isolated and earthed, or set up the crane farther away.",
-    )  # fmt: skip
+        table = line_table_words(rules, persons=persons)
+        return check_row("line", None, None, part=line.id, table=table, owner=line.owner)
+    return line_check(line, rules, "line", _shown_m(row), _limit_m(row), persons=persons,
+                      also=f"; {bend_words(setup)}" if row.body == "boom" else "", body=row.body,
+                      step=path.describe(row.step, numbered=False))  # fmt: skip

@@ -11,19 +11,21 @@ Sources beside each row. 3 degrees off plumb: common practice, no published sour
 
 import dataclasses
 from collections.abc import Iterator, Sequence
+from typing import Any
 
 import numpy as np
 import shapely
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.checks import Check, Verdict, limit_check, no_data_check, verdict
-from liftcalc.base.text import amount
+from liftcalc.base.checks import Check, Verdict, verdict
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.least import ClearanceRow, Obstacle, least_clearances
 from liftcalc.clearance.members import Moving
 from liftcalc.ground.zones import mat_conflicts
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.path import STAGE_WORDS
+from liftcalc.lift.placing import overlap
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.site_obstacles import site_obstacles
 from liftcalc.lift.tandem import TandemAssessment
@@ -56,29 +58,23 @@ def _prism(m: LiftAssessment, name: str) -> MovingPrism:
     return body
 
 
-def _distance_check(
-    a: TandemAssessment, id: str, title: str, distance_m: float, limit_m: float, step: int,
-    remedy: str, *, also: str = "",
-) -> Check:  # fmt: skip
+def _distance_check(a: TandemAssessment, name: str, distance_m: float, limit_m: float, step: int,
+                    **words: Any) -> Check:  # fmt: skip
     """A distance at one step of the load path, to what has to be kept."""
-    return limit_check(
-        id, title, value=distance_m, limit=max(limit_m, 1e-6), quantity="length_m", sense="min",
-        reference=a.job.rules.clearance.reference,
-        where=f"{STAGE_WORDS[a.way.stage[step]]} (step {step + 1} of {len(a.way.stage)}){also}",
-        remedy=remedy,
-    )  # fmt: skip
+    where = f"{STAGE_WORDS[a.way.stage[step]]} (step {step + 1} of {len(a.way.stage)})"
+    return check_row(name, distance_m, max(limit_m, 1e-6), step=where,
+                     owner=a.job.rules.clearance.reference, **words)  # fmt: skip
 
 
-def _least_check(a: TandemAssessment, id: str, title: str, distance: FloatArray, limit: float,
-                 remedy: str) -> Check:  # fmt: skip
+def _least_check(a: TandemAssessment, name: str, distance: FloatArray, limit: float,
+                 **words: Any) -> Check:  # fmt: skip
     step = int(np.argmin(distance))
-    return _distance_check(a, id, title, float(distance[step]), limit, step, remedy)
+    return _distance_check(a, name, float(distance[step]), limit, step, **words)
 
 
-def _fixed_check(a: TandemAssessment, row: ClearanceRow, *, id: str, title: str, remedy: str,
-                 also: str = "") -> Check:  # fmt: skip
+def _fixed_check(a: TandemAssessment, name: str, row: ClearanceRow, **words: Any) -> Check:
     kept = max(row.distance_m - row.between_steps_m, 0.0) if row.distance_m > 0 else 0.0
-    return _distance_check(a, id, title, kept, row.required_m, row.step, remedy, also=also)
+    return _distance_check(a, name, kept, row.required_m, row.step, **words)
 
 
 def _plan_gap(one: MovingPrism, other: MovingPrism) -> FloatArray:
@@ -98,28 +94,17 @@ def _moving(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Iterator[C
     gear = [gear_bodies(a, k, sway) for k in (0, 1)]
     tails = [_prism(m, "counterweight tail") for m in a.plumb]
     carriers = [_prism(m, "carrier") for m in a.plumb]
-    apart = "Set the machines up farther apart, or choose another load path."
-    yield _least_check(a, "boom-to-boom", "Clearance, boom of machine 1 to boom of machine 2",
-                       _apart(booms[0], booms[1]), rules.boom_m, apart)  # fmt: skip
-    yield _least_check(a, "gear-to-gear",
-                       "Clearance, rope, hook and slings of machine 1 to those of machine 2",
-                       _apart(gear[0], gear[1]), rules.load_m, apart)  # fmt: skip
+    yield _least_check(a, "boom-to-boom", _apart(booms[0], booms[1]), rules.boom_m)
+    yield _least_check(a, "gear-to-gear", _apart(gear[0], gear[1]), rules.load_m)
     for k in (0, 1):
-        yield _least_check(a, f"load-to-boom-{k + 1}",
-                           f"Clearance, load to boom of machine {k + 1}", _apart(booms[k], load),
-                           rules.load_m,
-                           "Use a longer boom or longer slings, or turn the load.")  # fmt: skip
-        yield _least_check(
-            a, f"gear-{k + 1}-to-boom-{2 - k}",
-            f"Clearance, rope, hook and slings of machine {k + 1} to boom of machine {2 - k}",
-            _apart(booms[1 - k], gear[k]), max(rules.boom_m, rules.load_m), apart,
-        )  # fmt: skip
+        yield _least_check(a, "load-to-boom", _apart(booms[k], load), rules.load_m, part=f"{k + 1}")
+        yield _least_check(a, "gear", _apart(booms[1 - k], gear[k]),
+                           max(rules.boom_m, rules.load_m), part=f"{k + 1}-to-boom-{2 - k}",
+                           one=k + 1, other=2 - k)  # fmt: skip
         gap = np.minimum(_plan_gap(tails[k], carriers[1 - k]), _plan_gap(tails[k], tails[1 - k]))
         gap = gap - sum(float(Moving(tail).whole_m.max()) for tail in tails) / 2
-        yield _least_check(a, f"tail-{k + 1}-to-machine-{2 - k}",
-                           f"Tail-swing clearance of machine {k + 1} to machine {2 - k}",
-                           np.maximum(gap, 0.0), rules.tail_m,
-                           "Set the machines up farther apart.")  # fmt: skip
+        yield _least_check(a, "tail", np.maximum(gap, 0.0), rules.tail_m,
+                           part=f"{k + 1}-to-machine-{2 - k}", one=k + 1, other=2 - k)  # fmt: skip
 
 
 def _fixed(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> dict[str, ClearanceRow]:
@@ -144,17 +129,14 @@ def _to_machines(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Itera
     for k, m in enumerate(a.plumb):
         parts = machine_parts(m, k)
         others = (*boom_bodies(a, 1 - k, sway), *gear_bodies(a, 1 - k, sway))
-        for bodies, need, id, title, remedy in (
-            (load, rules.load_m, f"load-to-machine-{k + 1}", "Clearance, whole load to",
-             "Carry the load higher or farther away, or turn it."),
-            (others, max(rules.boom_m, rules.load_m), f"boom-{2 - k}-to-machine-{k + 1}",
-             f"Clearance, boom, rope or hook of machine {2 - k} to",
-             "Set the machines up farther apart."),
-        ):  # fmt: skip
+        for name, part, bodies, need in (
+            ("load-to-machine", f"{k + 1}", load, rules.load_m),
+            ("boom", f"{2 - k}-to-machine-{k + 1}", others, max(rules.boom_m, rules.load_m)),
+        ):
             obstacles = [Obstacle(name, "structure", shape, need) for name, shape in parts]
             nearest = _fixed(bodies, obstacles).values()
             worst = min(nearest, key=lambda r: r.distance_m - r.between_steps_m)
-            yield _fixed_check(a, worst, id=id, title=f"{title} {worst.obstacle}", remedy=remedy)
+            yield _fixed_check(a, name, worst, part=part, one=2 - k, nearest=worst.obstacle)
 
 
 def _to_site(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Iterator[Check]:
@@ -164,10 +146,7 @@ def _to_site(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Iterator[
         bodies += [*boom_bodies(a, k, sway), *gear_bodies(a, k, sway)]
     obstacles = site_obstacles(a.job.site, a.job.rules, persons=False)
     for name, row in _fixed(bodies, obstacles).items():
-        yield _fixed_check(a, row, id=f"load-to-{name}",
-                           title=f"Clearance, whole load, booms, ropes and hooks to {name}",
-                           also=f"; nearest: {row.body}",
-                           remedy=f"Carry the load higher or farther from {name}.")  # fmt: skip
+        yield _fixed_check(a, "load-to", row, part=name, body=row.body)
 
 
 def _with_least_share(a: TandemAssessment, machine: int) -> Setup:
@@ -178,89 +157,45 @@ def _with_least_share(a: TandemAssessment, machine: int) -> Setup:
 
 
 def _lines(a: TandemAssessment, sway: Sway) -> Iterator[Check]:
-    """Lean of both lines, and wind on each one's part of the load."""
+    """Lean of both lines, wind on each one's part of the load, and the load's tilt and roll."""
     for k, m in enumerate(a.plumb):
         stated, wind = float(sway.stated_deg[k]), float(sway.wind_deg[k])
-        yield limit_check(
-            f"out-of-plumb-{k + 1}", f"Hoist line of machine {k + 1} out of plumb",
-            value=stated + wind, limit=OUT_OF_PLUMB_LIMIT_DEG, quantity="angle_deg",
-            reference="statics, the same pull in both lines; 3° off plumb: common practice, "
-            "no published source",
-            where=f"{amount(stated, 'angle_deg')} by the stated error of either line, "
-            f"{amount(wind, 'angle_deg')} by wind",
-            remedy="Move more slowly and in smaller steps, one motion at a time; wait for less "
-            "wind.",
-        )  # fmt: skip
+        yield check_row("out-of-plumb", stated + wind, OUT_OF_PLUMB_LIMIT_DEG, part=f"{k + 1}",
+                        stated=stated, wind=wind)  # fmt: skip
         gust = float(gust_at_head_m_s(m.setup, float(m.study.boom.head_z_m.max())))
-        yield limit_check(
-            f"wind-least-share-{k + 1}",
-            f"Wind on the load of machine {k + 1} with its minimum share", value=gust,
-            limit=permissible_gust_m_s(_with_least_share(a, k)), quantity="speed_m_s",
-            reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))",
-            where="3 s gust at the boom head; its part of the load's sail area",
-            remedy="Lift only in less wind.",
-        )  # fmt: skip
-
-
-def _attitude(a: TandemAssessment, sway: Sway) -> Iterator[Check]:
+        most = permissible_gust_m_s(_with_least_share(a, k))
+        yield check_row("wind-least-share", gust, most, part=f"{k + 1}")
     limit = min(m.setup.lift.rigging.tilt_limit_deg for m in a.plumb)
-    for id, title, value, remedy in (
-        ("load-tilt", "Tilt of the load along its length", sway.tilt_deg,
-         "Hold the hooks nearer to one level."),
-        ("load-roll", "Roll of the load about the line of its lifting points", sway.roll_deg,
-         "Lift from points farther above the centre of gravity, or on slings spread across."),
-    ):  # fmt: skip
-        yield limit_check(id, title, value=value, limit=limit, quantity="angle_deg",
-                          reference="statics; the owner's limit of tilt",
-                          remedy=remedy)  # fmt: skip
+    yield check_row("load-tilt tandem", sway.tilt_deg, limit)
+    yield check_row("load-roll", sway.roll_deg, limit)
 
 
 def _tight(a: TandemAssessment) -> Iterator[Check]:
     """Lines that stay tight, and room for each hook."""
     shares = a.shares
     least = int(np.argmin(shares.min_share_t))
-    yield limit_check(
-        "both-lines-tight", f"Minimum share of machine {least + 1}",
-        value=float(shares.min_share_t[least]), limit=0.1 * float(shares.nominal.share_t[least]),
-        quantity="mass_t", sense="min",
-        reference="a tenth of the share: common practice, no published source",
-        where="its line must not go slack", remedy="Keep the hooks level, or move a lifting point.",
-    )  # fmt: skip
+    yield check_row("both-lines-tight", float(shares.min_share_t[least]),
+                    0.1 * float(shares.nominal.share_t[least]), machine=least + 1)  # fmt: skip
     for k, m in enumerate(a.plumb):
-        yield _least_check(a, f"head-room-{k + 1}",
-                           f"Hook block clearance of machine {k + 1}, hook high by the level error",
-                           np.maximum(m.study.head_room_m - a.tandem.level_error_m, 0.0),
-                           a.job.rules.clearance.head_room_m,
-                           "Use a longer boom or shorter slings.")  # fmt: skip
+        room = np.maximum(m.study.head_room_m - a.tandem.level_error_m, 0.0)
+        need = a.job.rules.clearance.head_room_m
+        yield _least_check(a, "head-room tandem", room, need, part=f"{k + 1}")
 
 
 def _mats(a: TandemAssessment) -> Check:
     names = [f"{k + 1} {leg.name}" for k, m in enumerate(a.plumb) for leg in m.setup.machine.legs]
     mats = [mat for m in a.plumb for mat in m.place.mats]
     clashes = [c for c in mat_conflicts(mats, names=names) if c.mat[0] != c.other[0]]
-    return limit_check("mats-of-both", "Overlap of mats of the two machines",
-                       where=f"{clashes[0].mat} and {clashes[0].other}" if clashes else "",
-                       value=max((c.overlap_m2 for c in clashes), default=0.0), limit=1e-6,
-                       quantity="area_m2", reference="plane geometry",
-                       remedy="Set the machines up farther apart.")  # fmt: skip
-
-
-def _not_checked() -> Check:
-    return no_data_check(
-        "two-machines-not-checked", "Not checked for two machines", quantity="ratio",
-        reference="this study gives no pass", where="; ".join(NOT_CHECKED),
-        remedy="A competent person judges these and decides; this study never says that a lift on "
-        "two machines is within limits.",
-    )  # fmt: skip
+    return overlap("mats-of-both", clashes)
 
 
 def common_checks(a: TandemAssessment) -> list[Check]:
     """What concerns both machines."""
     sway = sway_of(a)
     load = load_bodies(a, sway)
-    return [*_tight(a), *_lines(a, sway), *_attitude(a, sway), *_moving(a, load, sway),
-            *_to_machines(a, load, sway), *_to_site(a, load, sway), _mats(a),
-            _not_checked()]  # fmt: skip
+    left_out = check_row("two-machines-not-checked", None, None, what="; ".join(NOT_CHECKED))
+    return [*_tight(a), *_lines(a, sway), *_moving(a, load, sway), *_to_machines(a, load, sway),
+            *_to_site(a, load, sway), _mats(a), left_out]  # fmt: skip
 
 
 def tandem_checks(a: TandemAssessment) -> tuple[Check, ...]:

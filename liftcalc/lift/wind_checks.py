@@ -14,13 +14,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.checks import Check, limit_check
+from liftcalc.base.checks import Check
 from liftcalc.base.text import Show, amount
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.chart import equal_runs
 from liftcalc.crane.masses import AdverseTerms, BoomState
 from liftcalc.crane.stability import tipping_load_t
 from liftcalc.dynamics.swing import slewing_effect
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.path import LoadPath, worst_step_check
 from liftcalc.lift.persons import PERSONS_GUST_M_S
 from liftcalc.lift.setup import Setup, boom_states
@@ -188,26 +189,16 @@ def wind_checks(setup: Setup, path: LoadPath, boom: BoomState) -> list[Check]:
     machine, limit = setup.machine, permissible_gust_m_s(setup)
     highest = float(boom.head_z_m.max())
     mean = float(mean_wind_speed_of_gust_m_s(limit, highest))
-    below, below_mean = (amount(v, "speed_m_s", "down") for v in (limit, mean))
     return [
-        limit_check("wind", "Planned wind / permissible wind, 3 s gust at the boom head",
-            value=float(gust_at_head_m_s(setup, highest)), limit=limit, quantity="speed_m_s",
-            reference="EN 13000 practice (from memory): v = v_chart √(1.2 m / (A c))"
-            + ("; persons lifted: 20 mph at most" if setup.lift.persons else ""),
-            where=_stated(setup, highest),
-            remedy=f"Lift only up to {below} gust measured at the boom head (about {below_mean} "
-            f"mean at {amount(10.0, 'length_m')}), or make the sail area smaller."),
-        worst_step_check(path, "wind-side-pull", "Hoist rope off plumb, wind on the load",
-                         value=wind_angle_deg(setup, wind_terms(setup, boom).load_force_kN),
-                         limit=SIDE_PULL_LIMIT_DEG, quantity="angle_deg",
-                         reference=f"statics, tan a = F / (m g); {SIDE_PULL_SOURCE}",
-                         remedy="Wait for less wind or hold the load by tag lines."),
-        worst_step_check(path, "slew-side-pull", "Hoist rope off plumb, slewing",
-            value=slewing_angle_deg(setup, path, boom), limit=SIDE_PULL_LIMIT_DEG,
-            quantity="angle_deg",
-            reference=f"pendulum, sudden start or stop doubles the lag; {SIDE_PULL_SOURCE}",
-            also=f"; slewing at {machine.slew_speed_rpm:g} rev/min, stopped in "
-            f"{machine.slew_stop_time_s:g} s", remedy="Slew more slowly and stop more gently."),
+        check_row("wind", float(gust_at_head_m_s(setup, highest)), limit, gust=limit, mean=mean,
+                  stated=_stated(setup, highest), ten=10.0,
+                  persons="; persons lifted: 20 mph at most" if setup.lift.persons else ""),
+        worst_step_check(path, "wind-side-pull",
+                         wind_angle_deg(setup, wind_terms(setup, boom).load_force_kN),
+                         SIDE_PULL_LIMIT_DEG, source=SIDE_PULL_SOURCE),
+        worst_step_check(path, "slew-side-pull", slewing_angle_deg(setup, path, boom),
+                         SIDE_PULL_LIMIT_DEG, source=SIDE_PULL_SOURCE,
+                         speed=machine.slew_speed_rpm, stop=machine.slew_stop_time_s),
     ]  # fmt: skip
 
 

@@ -1,0 +1,55 @@
+"""The check rows of a lift: what each is called, its reference and its remedy, from one table.
+
+The table is ``check_rows.csv`` beside this module. A row is named by the first word of its name; a
+name of more words is the same row in another case, "no data" where there is no limit to hold it to.
+``{name}`` in a text is a word that the caller gives, ``{name:length_m}`` a value in that quantity.
+"""
+
+import csv
+from pathlib import Path
+from string import Formatter
+from typing import Any, cast
+
+from liftcalc.base.checks import Check, Sense, limit_check, no_data_check
+from liftcalc.base.text import Safe, amount
+from liftcalc.base.units import QUANTITIES
+
+
+class _Words(Formatter):
+    def format_field(self, value: Any, format_spec: str) -> str:
+        quantity, _, safe = format_spec.partition(" ")
+        if quantity in QUANTITIES:
+            return amount(float(value), quantity, cast(Safe, safe))
+        return format(value, format_spec)
+
+
+CHECK_ROWS: dict[str, dict[str, str]] = {
+    row.pop("name"): row
+    for row in csv.DictReader(
+        Path(__file__).with_suffix(".csv").read_text(encoding="utf-8").splitlines()
+    )
+}
+"""Texts of every row by its name."""
+
+
+def check_row(name: str, value: float | None, limit: float | None, *, part: str = "",
+              condition: str = "", **words: Any) -> Check:  # fmt: skip
+    """A row of the table; without a limit the one that says what is not known.
+
+    *part* is what the row is of where there are several, and follows its name in the id.
+    """
+    row = CHECK_ROWS[name if limit is not None else f"{name.split()[0]} no data"]
+    id = "-".join([name.split()[0], *([part] if part else [])])
+    title, reference, where, remedy = (
+        _Words().vformat(row[text], (), {"part": part, **words})
+        for text in ("title", "reference", "where", "remedy")
+    )
+    if limit is None:
+        return no_data_check(id, title, quantity=row["quantity"], value=value, where=where,
+                             reference=reference, remedy=remedy)  # fmt: skip
+    assert value is not None
+    return limit_check(
+        id, title, value=value, limit=limit, quantity=row["quantity"],
+        sense=cast(Sense, row["sense"]), reference=reference, where=where, remedy=remedy,
+        condition=condition,
+    )  # fmt: skip
