@@ -246,11 +246,14 @@ def pdf(
 
 @click.command("as-set-up")
 @click.argument("record", type=PATH)
-@click.argument("measured", type=PATH)
+@click.argument("measured", type=PATH, required=False)
+@click.option("--form", type=PATH, help="Write a page to fill in at the crane, offline (HTML).")
 @click.option("--prepared-by", default="", help="Who makes the sheet.")
 @click.option("--pdf/--no-pdf", default=None, help="PDF of the sheet.")
 @TIMEOUT
-def as_set_up(record: Path, measured: Path, prepared_by: str, **options: Any) -> int:
+def as_set_up(
+    record: Path, measured: Path | None, form: Path | None, prepared_by: str, **options: Any
+) -> int:
     """Archive what was MEASURED at the crane (YAML) beside the lift plan RECORD, as its child.
 
     \b
@@ -265,8 +268,16 @@ def as_set_up(record: Path, measured: Path, prepared_by: str, **options: Any) ->
 
     The other fields: "liftcalc schema as-set-up".
     """
-    from liftcalc.run.measured import make_as_set_up
+    from liftcalc.run.measured import form_page, make_as_set_up
+    from liftcalc.run.summary import replace_file
 
+    if (measured is None) is (form is None):
+        raise InputError.of("", None, "Give what was measured, or --form for a page to fill in")
+    if measured is None:
+        assert form is not None
+        replace_file(form, form_page(record))
+        say(f"Form: {form}\n{CAUTION_LINE}")
+        return 0
     made = make_as_set_up(record, measured, prepared_by=prepared_by, **options)
     words = STATE_WORDS.get(made.manifest.verdict, made.manifest.verdict)
     say(f"{words[:1].upper()}{words[1:]}: {made.manifest.governing}")
