@@ -31,6 +31,8 @@ TEXTS: dict[str, str] = {
     "save": "Save as record",
     "record": "Record folder",
     "open-record": "Open record",
+    "measured": "File of what was measured at the crane, for the lift plan in the record folder",
+    "hold-against": "Hold against the plan",
     "caution": CAUTION_LINE,
     "saving": "Running and archiving the sheets …",
     "entry": "entry in",

@@ -15,6 +15,7 @@ import traitlets
 from liftcalc.base.errors import InputError, LiftcalcError
 from liftcalc.base.text import text_in_units
 from liftcalc.base.units import UnitSystem
+from liftcalc.base.words import STATE_WORDS
 from liftcalc.panels.pictures import PICTURES, Easel
 from liftcalc.panels.session import Session
 from liftcalc.panels.settings import GROUPS, require_known
@@ -25,6 +26,7 @@ from liftcalc.panels.tables import (
     verdict_words,
 )
 from liftcalc.panels.texts import page_texts
+from liftcalc.run.measured import make_as_set_up
 
 _STATIC = Path(__file__).parent / "static"
 
@@ -90,7 +92,7 @@ class Workbench(anywidget.AnyWidget):
         """The state after a message of the page; input errors in words.
 
         Messages have a ``kind``: hello, set, pictures, units, lift, undo, redo, reset, use, keep,
-        drop, open, save, record.
+        drop, open, save, record, measured.
         """
         errors: dict[str, str] = {}
         note = ""
@@ -103,6 +105,8 @@ class Workbench(anywidget.AnyWidget):
                     errors = self.session.set(message["values"], final=final)
                 case "save":
                     note = self._save(message)
+                case "measured":
+                    note = self._measured(message)
                 case "pictures" | "units":
                     self._show(message)
                 case "lift" | "open" | "record":
@@ -156,6 +160,13 @@ class Workbench(anywidget.AnyWidget):
         there = sum(row.status == "already there" for row in rows)
         said = f"Saved {len(rows)} records: {made}." + f" {there} were already there." * bool(there)
         return " ".join([said, *{f"Note: {row.message}." for row in rows if row.message}])
+
+    def _measured(self, message: dict[str, Any]) -> str:
+        """Hold a file of measurements against the lift plan of a record, and archive the sheet."""
+        paths = (Path(str(message[name])).expanduser() for name in ("path", "measured"))
+        made = make_as_set_up(*paths, prepared_by=str(message.get("prepared_by", "")))
+        said = STATE_WORDS.get(made.manifest.verdict, made.manifest.verdict)
+        return f"As set up: {said}; {made.manifest.governing}. Record {made.manifest.record}."
 
     def state(self, errors: dict[str, str] | None = None, note: str = "") -> dict[str, Any]:
         """Everything the page shows, as plain values."""

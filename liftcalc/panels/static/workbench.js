@@ -161,6 +161,7 @@ function render({ model, el }) {
   const [archiveLabel, archive] = textField("archive", layout.archive);
   const [whoLabel, who] = textField("who", "");
   const [recordLabel, record] = textField("record", "");
+  const [measuredLabel, measured] = textField("measured", "");
   const files = element("fieldset", { class: "lw-files" },
     say(element("legend"), "files"),
     element("div", {}, jobLabel, jobPath,
@@ -168,7 +169,11 @@ function render({ model, el }) {
     element("div", {}, archiveLabel, archive, whoLabel, who,
       button("save", () => ({ kind: "save", archive: archive.value, prepared_by: who.value }))),
     element("div", {}, recordLabel, record,
-      button("open-record", () => ({ kind: "record", path: record.value }))));
+      button("open-record", () => ({ kind: "record", path: record.value }))),
+    element("div", {}, measuredLabel, measured,
+      button("hold-against", () => ({
+        kind: "measured", path: record.value, measured: measured.value, prepared_by: who.value,
+      }))));
 
   const silent = element("div", { class: "lw-silent", role: "alert", "data-part": "silent" });
   root.append(bar, silent, verdict,
