@@ -19,6 +19,9 @@ class Layer(Fact):
     c_kPa: Annotated[float, Field(ge=0, le=500)] | None = None
     youngs_modulus_kPa: Annotated[float, Field(ge=500, le=5e6)] | None = None
     poisson: Annotated[float, Field(ge=0, le=0.5)] | None = None
+    liquid_limit_percent: Annotated[float, Field(ge=20, le=200)] | None = None
+    """With the plasticity index: what a reading of vane or blow count says of a clay."""
+    plasticity_index_percent: Annotated[float, Field(ge=LEAST, le=200)] | None = None
 
     @model_validator(mode="after")
     def _some_strength(self) -> Self:
@@ -29,6 +32,22 @@ class Layer(Fact):
         if self.c_kPa is not None and self.phi_deg is None:
             raise ValueError("phi_deg beside c_kPa (give 0 for a purely cohesive layer)")
         return self
+
+
+class PlatformFill(Fact):
+    """Granular fill of which a working platform is laid in place of the ground below a mat.
+
+    ``used`` says that a platform is laid wherever a mat alone does not do. A platform that is not
+    stated to be drained, and kept so, is taken as full of water.
+    """
+
+    name: Text
+    unit_weight_kN_m3: Annotated[float, Field(ge=15, le=25)]
+    phi_deg: Annotated[float, Field(ge=35, le=45)]
+    permissible_depth_m: Annotated[float, Field(ge=0.1, le=5)]
+    drained: bool = False
+    used: bool = False
+    provenance: Provenance
 
 
 class PresumptiveClass(Fact):

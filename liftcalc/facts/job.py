@@ -14,6 +14,7 @@ from liftcalc.facts.as_set_up import AsSetUp
 from liftcalc.facts.base import Fact, Faults, Ident, NonNegative, Positive, Text
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.confirmation import Confirmation
+from liftcalc.facts.ground import PlatformFill
 from liftcalc.facts.lift import Lift
 from liftcalc.facts.limits import LEAST
 from liftcalc.facts.machine import Machine
@@ -83,6 +84,7 @@ class OwnerGroundRule(Fact):
     factor_of_safety: Annotated[float, Field(ge=2, le=10)] = 2.0
     edge_set_back_ratio: Annotated[float, Field(ge=0, le=5)] = 1.0
     settlement_limit_m: Annotated[float, Field(ge=LEAST, le=1)] = 0.05
+    platform_fill: PlatformFill | None = None
     reference: Text
 
 

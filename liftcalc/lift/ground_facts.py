@@ -21,6 +21,8 @@ from liftcalc.lift.setup import Setup
 STRENGTH_DIVISOR = 2.0
 """Divides a characteristic strength of a mat: common practice, no published source."""
 
+_INDEX = {"liquid_limit_percent", "plasticity_index_percent"}
+
 
 def mat_properties(mat: Mat) -> MatProperties:
     """Plain properties of a mat; characteristic strengths are halved."""
@@ -56,7 +58,7 @@ def ground_profile(fact: SurveyedProfile, width_m: float) -> GroundProfile:
         )  # fmt: skip
         value, source = printed.allowable_kPa, printed.source
     layers = tuple(
-        GroundLayer(**dict(layer), presumptive_kPa=value if k == 0 else None,
+        GroundLayer(**layer.model_dump(exclude=_INDEX), presumptive_kPa=value if k == 0 else None,
                     presumptive_source=source if k == 0 else "")
         for k, layer in enumerate(fact.layers)
     )  # fmt: skip

@@ -1,0 +1,205 @@
+"""What a test on the day must show to prove the ground that the calculation assumed.
+
+Each correlation is asked backwards: from which reading on, among those that its source covers, does
+it give the strength of the survey. Where it covers no such reading, that is said.
+
+Sources: those of :mod:`liftcalc.ground.sitetests` and :mod:`liftcalc.ground.platetests`. Modulus of
+a plate, 0.75 times width times pressure over settlement, and a second loading not more than 2.5
+times as stiff as the first: DIN 18134 and German road works practice, from memory.
+"""
+
+from collections.abc import Callable, Iterator
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from liftcalc.base.arrays import FloatArray
+from liftcalc.base.errors import InputError
+from liftcalc.base.text import amount
+from liftcalc.facts.ground import Layer
+from liftcalc.ground import platetests, sitetests
+from liftcalc.ground.sitetests import SiteTestValue
+from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.ground_tables import Row
+from liftcalc.lift.leg_ground import LegGround
+
+PLATE_M, VANE_M = 0.3, 0.033
+"""Width of the plate and of the vane's blades for which figures are printed. [m]"""
+PLATE_FACTOR, RELOADED = 3.0, 2.5
+"""Times the working pressure of the mat at which a plate must not have failed, unless the owner's
+factor is greater; how many times as stiff a second loading of a plate may be as its first."""
+PROOF_COLUMNS = ("Ground", "Layer", "Assumed", "Test", "Proved by", "Correlation", "Holds for")
+_READ = {"seen": "read in a transcription", "computed": "second-hand", "memory": "from memory"}
+Said = tuple[str, str, str]
+"""What proves it (empty where nothing does), the source, and what that holds for or why not."""
+
+
+def first_reading(readings: FloatArray, given: FloatArray, need: float) -> float | None:
+    """The reading from which on all give *need* or more; None where the last does not.
+
+    *readings* run from the worst to the best that a source covers, *given* what each is worth.
+    """
+    short = np.flatnonzero(~(given >= need * (1.0 - 1e-9)))
+    first = int(short[-1]) + 1 if short.size else 0
+    return float(readings[first]) if first < len(readings) else None
+
+
+def _proof(readings: FloatArray, derive: Callable[[FloatArray], SiteTestValue], need: float,
+           words: Callable[[float], str]) -> Said:  # fmt: skip
+    """What a test must read for its correlation to give *need*."""
+    try:
+        value = derive(readings)
+    except InputError as error:
+        return "", "", str(error)
+    reading = first_reading(readings, np.asarray(value.value), need)
+    source, holds = _sources(value)
+    if reading is None:
+        low, high = sorted((float(readings[0]), float(readings[-1])))
+        return "", source, f"its readings, {low:g} to {high:g}, do not reach that"
+    return words(reading), source, holds
+
+
+def _sources(*values: SiteTestValue) -> tuple[str, str]:
+    source = dict.fromkeys(f"{v.method}: {v.source} ({_READ[v.verification]})" for v in values)
+    holds = dict.fromkeys(text for v in values for text in (*v.limits, *v.warnings))
+    return "; ".join(source), " ".join(holds)
+
+
+def vane_proof(layer: Layer) -> Said:
+    """Least reading of a hand vane; by the lowest correction where no liquid limit is known."""
+    liquid = layer.liquid_limit_percent
+
+    def words(reading: float) -> str:
+        torque = 1000.0 * reading / float(sitetests.vane_strength_from_torque(1.0, VANE_M))
+        return (f"every reading at least {amount(reading, 'pressure_kPa', 'up')} (on blades of "
+                f"{amount(1000 * VANE_M, 'small_length_mm')}: {torque:.1f} Nm)"
+                + ("" if liquid else "; liquid limit unknown: the lowest correction, 0.5"))  # fmt: skip
+
+    derive = partial(sitetests.vane_undrained_strength, liquid_limit_percent=liquid or 200.0)
+    return _proof(np.linspace(1.0, 120.0, 239), derive, layer.cu_kPa or 0.0, words)
+
+
+def probe_proof(layer: Layer) -> Said:
+    """Most penetration of a dynamic cone in clay, by the strictest of the forms that may apply.
+
+    The CBR is that of the strength, or of the modulus where that asks for more.
+    """
+    cbr = np.linspace(0.5, 10.0, 191)
+    strength, stiff = sitetests.cbr_undrained_strength(cbr), sitetests.cbr_youngs_modulus(cbr)
+    asked = [(strength, layer.cu_kPa or 0.0), (stiff, layer.youngs_modulus_kPa or 0.0)]
+    need = [first_reading(cbr, np.asarray(value.value), want) for value, want in asked]
+    if None in need:
+        return "", _sources(strength, stiff)[0], "the CBR that this asks for is above 10 %"
+    percent = max(one for one in need if one is not None)
+    forms: tuple[tuple[Any, float], ...] = (
+        ("webster", 1.0), ("webster_ch", 1.0), ("webster_cl", 19.0)  # that one ends at a CBR of 10
+    )  # fmt: skip
+    cones = []
+    for form, least in forms:
+        mm = np.arange(100.0, least - 0.5, -1.0)
+        value = sitetests.dcp_cbr(mm, correlation=form)
+        cones.append((first_reading(mm, np.asarray(value.value), percent) or 0.0, value))
+    most, value = min(cones, key=lambda one: one[0])
+    if not most > 0.0:
+        return "", _sources(value)[0], "no penetration from 19 to 100 mm a blow gives that CBR"
+    blows = np.ceil(100.0 / most)
+    words = (f"at most {amount(most, 'small_length_mm', 'down')} a blow: {blows:.0f} blows or more "
+             f"for {amount(100.0, 'small_length_mm')} (CBR {percent:.1f} %)")  # fmt: skip
+    return words, *_sources(value, strength, stiff)
+
+
+def blows_proof(layer: Layer) -> Said:
+    """Least blow count of the standard penetration test, and the word for such ground."""
+    if layer.cu_kPa is None:
+        return _proof(np.arange(5.0, 50.5), sitetests.spt_friction_angle, layer.phi_deg or 0.0,
+                      lambda n: f"at least {n:.0f} blows, N1,60 "
+                                f"({sitetests.spt_consistency(n, 'sand')})")  # fmt: skip
+    index = layer.plasticity_index_percent
+    if index is None:
+        return "", "", "no plasticity index surveyed"
+    derive = partial(sitetests.spt_undrained_strength, plasticity_index_percent=index)
+    return _proof(np.arange(1.0, 60.5), derive, layer.cu_kPa,
+                  lambda n: f"at least {n:.0f} blows, "
+                            f"{sitetests.spt_consistency(n, 'clay')}")  # fmt: skip
+
+
+def plate_proof(g: LegGround, settlement_limit_mm: float, factor: float) -> Said:
+    """Pressures and settlements of a plate on the layer right below the mat.
+
+    They are put through the evaluation of a plate test, and count only if that gives the pressure.
+    """
+    layer, width = g.profile.layers[0], min(g.effective_width_m, g.effective_length_m)
+    soil: sitetests.Soil = "sand" if layer.cu_kPa is None else "clay"
+    pressure, last_mm, modulus = g.pressure_kPa, 100.0 * PLATE_M, layer.youngs_modulus_kPa
+    # a plate on clay must show the strength itself
+    strength = (layer.cu_kPa or 0.0) / float(platetests.plate_undrained_strength(1.0).value)
+    last_kPa = max(factor * pressure, strength)
+    scale = float(platetests.plate_settlement(1.0, PLATE_M, B_m=max(width, PLATE_M), soil=soil))
+    mm = [settlement_limit_mm / scale, 1000.0 * g.settlement_m / scale]
+    mm += [] if modulus is None else [1000.0 * 0.75 * PLATE_M * pressure / modulus]
+    most = float(np.nanmin(mm))
+    try:
+        value = platetests.plate_test_allowable(
+            [0.0, 0.5 * pressure, pressure, last_kPa], [0.0, 0.5 * most, most, last_mm],
+            plate_width_m=PLATE_M, B_m=max(width, PLATE_M), soil=soil, factor=factor,
+            settlement_limit_mm=settlement_limit_mm,
+        )  # fmt: skip
+    except InputError as error:
+        return "", "Terzaghi and Peck (from memory)", str(error)
+    source, holds = _sources(value)
+    if not float(value.value) >= pressure * (1.0 - 1e-6):
+        return "", source, "no such test gives this pressure"
+    words = (f"{most:.1f} mm or less at {amount(pressure, 'pressure_kPa', 'up')}, "
+             f"{last_mm:.0f} mm or less at {amount(last_kPa, 'pressure_kPa', 'up')}")  # fmt: skip
+    if modulus is not None:
+        words += (f"; Ev1 at least {amount(modulus, 'pressure_kPa', 'up')}, or Ev2 at least "
+                  f"{amount(RELOADED * modulus, 'pressure_kPa', 'up')} and at most {RELOADED:g} "
+                  "Ev1 (DIN 18134, from memory)")  # fmt: skip
+    return words, source, holds
+
+
+def _leg_proofs(a: LiftAssessment, g: LegGround) -> Iterator[tuple[str, str, str, Said]]:
+    """Layer, what is assumed, test and what proves it, down to two widths of the mat."""
+    rule, deep = a.setup.rules.ground, 2.0 * a.setup.mat.width_m
+    limit_mm, top = 1000.0 * rule.settlement_limit_m, g.profile.layers[0]
+    under = f"strength and stiffness under {amount(g.pressure_kPa, 'pressure_kPa')}"
+    plate: Said = ("", "", "the ground as surveyed does not carry it: see the platform")
+    carries = g.pressure_kPa <= g.allowable_kPa
+    if carries:
+        plate = plate_proof(g, limit_mm, max(PLATE_FACTOR, rule.factor_of_safety))
+    yield top.name, under, f"plate, {amount(1000 * PLATE_M, 'small_length_mm')}", plate
+    if carries and top.cu_kPa is None and top.thickness_m >= deep:
+        derive = partial(sitetests.spt_allowable_pressure, settlement_mm=min(limit_mm, 25.4),
+                         B_m=min(g.effective_width_m, g.effective_length_m))  # fmt: skip
+        yield top.name, under, "standard penetration", _proof(
+            np.arange(5.0, 50.5), derive, g.pressure_kPa,
+            lambda n: f"at least {n:.0f} blows, corrected")  # fmt: skip
+    depth = 0.0
+    for layer in g.profile.layers:
+        if depth >= deep:
+            return
+        depth += layer.thickness_m
+        if layer.cu_kPa is None:
+            strength = f"friction angle {layer.phi_deg or 0.0:g}°"
+            none = ("", "", "neither gives a friction angle: plate test, blow count, laboratory")
+            yield layer.name, strength, "hand vane, dynamic cone (DCP)", none
+        else:
+            strength = f"cu {amount(layer.cu_kPa, 'pressure_kPa')}"
+            yield layer.name, strength, "hand vane", vane_proof(layer)
+            yield layer.name, strength, "dynamic cone (DCP)", probe_proof(layer)
+        yield layer.name, strength, "standard penetration", blows_proof(layer)
+
+
+def proof_rows(a: LiftAssessment) -> list[Row]:
+    """What proves each ground under the outriggers, for the greatest pressure on it."""
+    worst, rows = {}, []
+    for g in sorted(a.ground.legs if a.ground else (), key=lambda one: one.pressure_kPa):
+        worst[g.profile.id] = g
+    for id, g in worst.items():
+        names = ", ".join(x.name for x in a.ground.legs if x.profile.id == id) if a.ground else ""
+        for layer, assumed, test, (figure, source, holds) in _leg_proofs(a, g):
+            if not figure:
+                figure, holds = f"NOT COVERED: {holds}", "–"
+            rows.append((f"{id} ({names})", layer, assumed, test, figure, source or "–", holds))
+    return rows
