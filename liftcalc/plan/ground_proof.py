@@ -8,6 +8,7 @@ a plate, 0.75 times width times pressure over settlement, and a second loading n
 times as stiff as the first: DIN 18134 and German road works practice, from memory.
 """
 
+import dataclasses
 from collections.abc import Callable, Iterator
 from functools import partial
 from typing import Any
@@ -30,6 +31,7 @@ PLATE_FACTOR, RELOADED = 3.0, 2.5
 """Times the working pressure of the mat at which a plate must not have failed, unless the owner's
 factor is greater; how many times as stiff a second loading of a plate may be as its first."""
 PROOF_COLUMNS = ("Ground", "Layer", "Assumed", "Test", "Proved by", "Correlation", "Holds for")
+PLATE = f"plate, {amount(1000 * PLATE_M, 'small_length_mm')}"
 _READ = {"seen": "read in a transcription", "computed": "second-hand", "memory": "from memory"}
 Said = tuple[str, str, str]
 """What proves it (empty where nothing does), the source, and what that holds for or why not."""
@@ -72,9 +74,9 @@ def vane_proof(layer: Layer) -> Said:
 
     def words(reading: float) -> str:
         torque = 1000.0 * reading / float(sitetests.vane_strength_from_torque(1.0, VANE_M))
+        unknown = "" if liquid else "; liquid limit unknown: the lowest correction, 0.5"
         return (f"every reading at least {amount(reading, 'pressure_kPa', 'up')} (on blades of "
-                f"{amount(1000 * VANE_M, 'small_length_mm')}: {torque:.1f} Nm)"
-                + ("" if liquid else "; liquid limit unknown: the lowest correction, 0.5"))  # fmt: skip
+                f"{amount(1000 * VANE_M, 'small_length_mm')}: {torque:.1f} Nm){unknown}")  # fmt: skip
 
     derive = partial(sitetests.vane_undrained_strength, liquid_limit_percent=liquid or 200.0)
     return _proof(np.linspace(1.0, 120.0, 239), derive, layer.cu_kPa or 0.0, words)
@@ -166,9 +168,15 @@ def _leg_proofs(a: LiftAssessment, g: LegGround) -> Iterator[tuple[str, str, str
     under = f"strength and stiffness under {amount(g.pressure_kPa, 'pressure_kPa')}"
     plate: Said = ("", "", "the ground as surveyed does not carry it: see the platform")
     carries = g.pressure_kPa <= g.allowable_kPa
+    factor = max(PLATE_FACTOR, rule.factor_of_safety)
     if carries:
-        plate = plate_proof(g, limit_mm, max(PLATE_FACTOR, rule.factor_of_safety))
-    yield top.name, under, f"plate, {amount(1000 * PLATE_M, 'small_length_mm')}", plate
+        plate = plate_proof(g, limit_mm, factor)
+    yield top.name, under, PLATE, plate
+    if not carries and (fill := rule.platform_fill) is not None:
+        own = Layer(name=fill.name, thickness_m=1.0, phi_deg=fill.phi_deg,
+                    unit_weight_kN_m3=fill.unit_weight_kN_m3)  # fmt: skip
+        laid = dataclasses.replace(g, profile=g.profile.model_copy(update={"layers": (own,)}))
+        yield f"platform of {fill.name}", under, PLATE, plate_proof(laid, limit_mm, factor)
     if carries and top.cu_kPa is None and top.thickness_m >= deep:
         derive = partial(sitetests.spt_allowable_pressure, settlement_mm=min(limit_mm, 25.4),
                          B_m=min(g.effective_width_m, g.effective_length_m))  # fmt: skip
@@ -193,7 +201,8 @@ def _leg_proofs(a: LiftAssessment, g: LegGround) -> Iterator[tuple[str, str, str
 
 def proof_rows(a: LiftAssessment) -> list[Row]:
     """What proves each ground under the outriggers, for the greatest pressure on it."""
-    worst, rows = {}, []
+    worst: dict[str, LegGround] = {}
+    rows: list[Row] = []
     for g in sorted(a.ground.legs if a.ground else (), key=lambda one: one.pressure_kPa):
         worst[g.profile.id] = g
     for id, g in worst.items():

@@ -1,8 +1,7 @@
 """Upright sections through outriggers and what stands or lies in the ground beside them.
 
-A section runs from the mat to the nearest edge, wall or service, square across the shortest way
-between them, so that distances in it are the true ones. Layers follow the surveyed surface at the
-depths of their borehole. Plane geometry; nothing is calculated but distances.
+A section runs along the shortest way from the mat to what is nearest beside it, so that distances
+in it are true. Layers follow the surveyed surface at the depths of their borehole. Plane geometry.
 """
 
 import dataclasses
@@ -19,170 +18,145 @@ from liftcalc.facts.ground import SurveyedProfile
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.leg_ground import LegGround
 from liftcalc.lift.placing import ground_below_m, mat_turn_deg
+from liftcalc.plan.ground_platform import Thing, things_of
 
-REACH_M = 6.0
-"""What lies farther from a mat than this, and than two widths of it, has no section. [m]"""
-BEYOND_M = 2.4
-"""How far a section goes on behind the mat and beyond what is beside it. [m]"""
+REACH_M, BEYOND_M = 6.0, 2.4
+"""Nothing farther from a mat than the first, and than two widths of it, has a section; how far one
+goes on behind the mat and beyond what is beside it. [m]"""
+EDGES = ("wall", "excavation", "slope")
+Span = tuple[float, float]
 
 
 @dataclass(frozen=True)
 class Beside:
-    """One thing in a section; levels in metres of the site's datum, distances from the float."""
+    """One thing in a section: distances from the float, near side first; levels of the site."""
 
-    name: str
-    kind: str
-    near_m: float
-    far_m: float
+    thing: Thing
+    span_m: Span
     top_m: float
     bottom_m: float
-    deep_m: float
-    """Depth, height or cover as surveyed: what is dimensioned. [m]"""
-
-
-@dataclass(frozen=True)
-class Bands:
-    """One ground zone along the section and its layers."""
-
-    from_m: float
-    to_m: float
-    profile: SurveyedProfile
 
 
 @dataclass(frozen=True, eq=False)
 class Section:
-    """One outrigger in section; ``surface_m`` is (distance, ground as it was, ground as it is)."""
+    """One outrigger in section; distances from the middle of its float.
+
+    ``surface_m`` holds distance, ground without excavations, and ground as it is; ``surveyed`` says
+    where its level is.
+    """
 
     leg: LegGround
     legs: tuple[str, ...]
     """Every outrigger that stands so, this one under the greatest force."""
-    beside: str
+    mat: str
+    mat_m: Span
+    bears_m: float
+    float_m: float
+    thickness_m: float
+    packing_m: float
+    nearest: str
+    gap_m: float
     surface_m: FloatArray
     surveyed: FloatArray
-    bands: tuple[Bands, ...]
-    mat_m: tuple[float, float]
-    bears_m: tuple[float, float]
-    float_m: float
-    mat: str
-    mat_thickness_m: float
-    packing_m: float
-    gap_m: float | None
+    bands: tuple[tuple[Span, SurveyedProfile], ...]
     things: tuple[Beside, ...]
 
 
-Candidate = tuple[str, str, BaseGeometry, float]
-"""Name, kind, shape in plan and depth, height or cover of what a mat may stand beside."""
-
-
-def _candidates(a: LiftAssessment) -> list[Candidate]:
-    site = a.setup.site
-    out: list[Candidate] = []
-    for wall in site.retaining_walls:
-        out.append((wall.id, "wall", LineString(wall.line), wall.retained_height_m))
-    for pit in site.excavations:
-        out.append((pit.id, "excavation", Polygon(pit.polygon), pit.depth_m))
-    for slope in site.slopes:
-        out.append((slope.id, "slope", LineString(slope.crest), slope.height_m))
-    for pipe in site.services:
-        band = LineString(pipe.line).buffer(pipe.width_m / 2.0, cap_style="flat")
-        out.append((pipe.id, pipe.kind, band, pipe.crown_depth_m))
-    return out
-
-
-def _toward(mat: Polygon, middle: Point, shape: BaseGeometry) -> FloatArray:
-    """Unit step from the mat to what is beside it; across it where the mat touches it."""
+def _toward(mat: Polygon, shape: BaseGeometry) -> tuple[FloatArray, FloatArray]:
+    """Where a section starts at the mat, and its unit step; across what the mat touches."""
     p, q = nearest_points(mat, shape)
     if p.distance(q) < 1e-6:
-        p, q = middle, nearest_points(shape, middle)[0]
+        p = mat.centroid
+        q = nearest_points(shape, p)[0]
     step = np.array([q.x - p.x, q.y - p.y])
     if np.hypot(*step) < 1e-6:
-        box = np.asarray(shape.minimum_rotated_rectangle.exterior.coords)
-        sides = np.diff(box[:3], axis=0)
+        sides = np.diff(np.asarray(shape.minimum_rotated_rectangle.exterior.coords)[:3], axis=0)
         step = sides[int(np.argmin(np.hypot(*sides.T)))]
-    return np.asarray(step / np.hypot(*step))
+    return np.array([p.x, p.y]), step / np.hypot(*step)
 
 
 def leg_section(a: LiftAssessment, k: int) -> Section:
     """Section through one outrigger, to what is nearest beside it, else outward from the crane."""
-    # long: one cut through all that the survey holds, each kind with its own levels
     assert a.ground is not None
     g, mat, xy = a.ground.legs[k], a.place.mats[k], a.setup.leg_site_xy_m[k]
-    middle = Point(*xy)
-    near = [c for c in _candidates(a)
-            if mat.distance(c[2]) <= max(REACH_M, 2.0 * a.setup.mat.width_m)]  # fmt: skip
-    near.sort(key=lambda c: mat.distance(c[2]))
+    every = [t for t in things_of(a.setup.site) if t.kind != "obstacle"]
+    nearest = min(every, key=lambda t: float(mat.distance(t.shape)), default=None)
+    gap = np.inf if nearest is None else float(mat.distance(nearest.shape))
     outward = xy - a.setup.leg_site_xy_m.mean(axis=0)
-    step = _toward(mat, middle, near[0][2]) if near else outward / np.hypot(*outward)
-    start = xy if not near else np.asarray(nearest_points(mat, near[0][2])[0].coords[0])
+    start, step = xy, outward / np.hypot(*outward)
+    if nearest is not None and gap <= max(REACH_M, 2.0 * a.setup.mat.width_m):
+        start, step = _toward(mat, nearest.shape)
+    else:
+        nearest, gap = None, 0.0
     origin = start - step * float((start - xy) @ step)  # abreast of the float's middle
-    corners = (np.asarray(mat.exterior.coords)[:-1] - xy) @ step
+    corners = (np.asarray(mat.exterior.coords) - xy) @ step
     wide = (float(corners.min()), float(corners.max()))
-    end = wide[1] + max([BEYOND_M, *(mat.distance(c[2]) + BEYOND_M for c in near[:1])])
-    begin = wide[0] - BEYOND_M
+    begin, end = wide[0] - BEYOND_M, wide[1] + gap + BEYOND_M
     cut = LineString([origin + begin * step, origin + end * step])
 
-    def along(shape: BaseGeometry) -> list[tuple[float, float]]:
+    def along(shape: BaseGeometry) -> list[Span]:
         parts = shapely.get_parts(cut.intersection(shape))
-        spans = (np.array([cut.project(Point(c)) for c in part.coords]) for part in parts)
-        return [(float(s.min()) + begin, float(s.max()) + begin) for s in spans if s.size]
+        spans = ([cut.project(Point(c)) + begin for c in part.coords] for part in parts)
+        return [(min(s), max(s)) for s in spans if s]
 
-    u = np.linspace(begin, end, 61)
-    spans = _first_edges([(c, span) for c in _candidates(a) for span in along(c[2])])
-    edges = np.array([u0 + e for _, span in spans for u0 in span for e in (-1e-4, 1e-4)])
-    u = np.unique(np.clip(np.concatenate([u, edges]), begin, end))
-    points = origin + u[:, None] * step
-    plain = a.setup.site.model_copy(update={"excavations": ()})
-    level = ground_below_m(plain, points)
-    known = np.isfinite(level)
-    level = np.interp(u, u[known], level[known])
-    now, things = level.copy(), []
-    for (name, kind, _, deep), span in spans:
-        near_m, far_m = sorted(span, key=abs)
-        beyond = u > near_m if near_m > 0 else u < near_m
-        here = float(np.interp(near_m, u, level))
-        top, bottom = here, here - deep
-        if kind == "excavation":
-            inside = (u > min(span) + 5e-5) & (u < max(span) + 5e-5)
-            now = np.where(inside, bottom, now)
-        elif kind == "wall":
-            now, known = np.where(beyond, bottom, now), known & ~beyond
-        elif kind == "slope":
-            angle = next(s.angle_deg for s in a.setup.site.slopes if s.id == name)
-            fall = np.minimum(np.abs(u - near_m) * np.tan(np.radians(angle)), deep)
-            now, known = np.where(beyond, level - fall, now), known & ~beyond
-        else:
-            wide_m = next(s.width_m for s in a.setup.site.services if s.id == name)
-            top, bottom = here - deep, here - deep - (0.3 if kind == "slab" else wide_m)
-        things.append(Beside(name, kind, near_m, far_m, top, bottom, deep))
-    profiles = {z.id: z.profile for z in a.setup.site.zones}
-    bands = [
-        Bands(u0, u1, a.setup.site.profile(profiles[z.id]))
-        for z in a.setup.site.zones for u0, u1 in along(Polygon(z.polygon)) if u1 - u0 > 0.01
-    ]  # fmt: skip
+    spans = _first_edges([(t, tuple(sorted(s, key=abs))) for t in every for s in along(t.shape)])
+    profiles = {z.id: a.setup.site.profile(z.profile) for z in a.setup.site.zones}
+    bands = [(s, profiles[z.id]) for z in a.setup.site.zones for s in along(Polygon(z.polygon))]
+    edges = [e + d for _, s in spans for e in s for d in (-1e-4, 1e-4)]
+    edges += [e for s, _ in bands for e in s]
+    u = np.unique(np.clip([*np.linspace(begin, end, 61), *edges], begin, end))
+    without = a.setup.site.model_copy(update={"excavations": ()})
+    was = ground_below_m(without, origin + u[:, None] * step)
+    known = np.isfinite(was)
+    was = np.interp(u, u[known], was[known])
+    things, now, sure = _levels(a, spans, u, was)
     turn = np.radians(mat_turn_deg(a.setup))
-    cos, sin = (
-        abs(float(step @ [np.cos(turn), np.sin(turn)])),
-        abs(float(step @ [-np.sin(turn), np.cos(turn)])),
-    )
+    cos, sin = np.abs([step @ [np.cos(turn), np.sin(turn)], step @ [-np.sin(turn), np.cos(turn)]])
     foot = a.setup.machine.legs[k]
-    half = (cos * g.effective_length_m + sin * g.effective_width_m) / 2.0
-    what = near[0][0] if near else ""
     return Section(
-        leg=g, beside=what, legs=(g.name,), surface_m=np.column_stack([u, level, now]), surveyed=known,
-        bands=tuple(bands), mat_m=wide, bears_m=(-half, half),
-        float_m=(cos * foot.float_length_m + sin * foot.float_width_m) / 2.0,
-        mat=a.setup.mat.id, mat_thickness_m=a.setup.mat.thickness_m, packing_m=float(a.place.packing_m[k]),
-        gap_m=float(mat.distance(near[0][2])) if near else None, things=tuple(things),
+        leg=g, legs=(g.name,), mat=a.setup.mat.id, mat_m=wide,
+        bears_m=float(cos * g.effective_length_m + sin * g.effective_width_m) / 2.0,
+        float_m=float(cos * foot.float_length_m + sin * foot.float_width_m) / 2.0,
+        thickness_m=a.setup.mat.thickness_m, packing_m=float(a.place.packing_m[k]),
+        nearest="" if nearest is None else nearest.name, gap_m=gap,
+        surface_m=np.column_stack([u, was, now]), surveyed=known & sure,
+        bands=tuple(b for b in bands if b[0][1] - b[0][0] > 0.01), things=tuple(things),
     )  # fmt: skip
 
 
-def _first_edges(spans: list[tuple[Candidate, tuple[float, float]]],
-                 ) -> list[tuple[Candidate, tuple[float, float]]]:  # fmt: skip
+def _levels(a: LiftAssessment, spans: list[tuple[Thing, Span]], u: FloatArray,
+            was: FloatArray) -> tuple[list[Beside], FloatArray, FloatArray]:  # fmt: skip
+    """Levels of the things in a section, the ground as they leave it, and where that is surveyed.
+
+    Beyond a wall or crest the ground lies as much lower as is stated; only the width of a service
+    is surveyed, and stands for its height.
+    """
+    things, now, sure = [], was.copy(), np.full(u.shape, True)
+    for t, span in spans:
+        here, low, high = float(np.interp(span[0], u, was)), min(span), max(span)
+        beyond = u > span[0] if span[0] > 0 else u < span[0]
+        top, bottom = here, here - t.depth_m
+        if t.kind == "excavation":
+            now = np.where((u > low + 5e-5) & (u < high + 5e-5), bottom, now)
+        elif t.kind == "wall":
+            now, sure = np.where(beyond, bottom, now), sure & ~beyond
+        elif t.kind == "slope":
+            angle = next(s.angle_deg for s in a.setup.site.slopes if s.id == t.name)
+            fall = np.minimum(np.abs(u - span[0]) * np.tan(np.radians(angle)), t.depth_m)
+            now, sure = np.where(beyond, was - fall, now), sure & ~beyond
+        else:
+            wide = next(s.width_m for s in a.setup.site.services if s.id == t.name)
+            top, bottom = bottom, bottom - (0.3 if t.kind == "slab" else wide)
+        things.append(Beside(t, span, top, bottom))
+    return things, now, sure
+
+
+def _first_edges(spans: list[tuple[Thing, Span]]) -> list[tuple[Thing, Span]]:
     """Without what lies beyond the first wall, edge or crest on either side of the mat."""
-    stops = [min(span, key=abs) for c, span in spans if c[1] in ("wall", "excavation", "slope")]
+    stops = [span[0] for t, span in spans if t.kind in EDGES]
     right = min((s for s in stops if s > 0), default=np.inf)
     left = max((s for s in stops if s <= 0), default=-np.inf)
-    return [one for one in spans if left <= min(one[1], key=abs) <= right]
+    return [one for one in spans if left <= one[1][0] <= right]
 
 
 def ground_sections(a: LiftAssessment) -> tuple[Section, ...]:
@@ -190,16 +164,12 @@ def ground_sections(a: LiftAssessment) -> tuple[Section, ...]:
 
     Of outriggers that stand alike, on one ground as far from one thing, the most pressed is drawn.
     """
-    if a.ground is None:
-        return ()
-    every = [leg_section(a, k) for k in range(len(a.ground.legs))]
+    every = [leg_section(a, k) for k in range(len(a.setup.machine.legs) if a.ground else 0)]
     alike: dict[tuple[str, str, float], list[Section]] = {}
     for s in sorted(every, key=lambda s: -s.leg.reaction_kN):
-        gap = 0.0 if s.gap_m is None else round(s.gap_m, 2)
-        alike.setdefault((s.beside, s.leg.profile.id, gap), []).append(s)
-    grounds = {s.leg.profile.id for s in every if s.beside}
+        alike.setdefault((s.nearest, s.leg.profile.id, round(s.gap_m, 2)), []).append(s)
+    grounds = {s.leg.profile.id for s in every if s.nearest}
     return tuple(
         dataclasses.replace(group[0], legs=tuple(sorted(s.leg.name for s in group)))
-        for (beside, ground, _), group in alike.items()
-        if beside or ground not in grounds
-    )
+        for (nearest, ground, _), group in alike.items() if nearest or ground not in grounds
+    )  # fmt: skip
