@@ -36,6 +36,8 @@ class Mat(Fact):
     across: Literal["spread", "plate"] = "spread"
     """Across its length: single timbers only spread the load within their thickness ("spread");
     a plate bends both ways ("plate")."""
+    service: Literal["dry", "wet"] | None = None
+    """Moisture for which a timber mat's strengths are stated; unknown counts as dry."""
     quantity: Annotated[int, Field(ge=1)] = 4
     provenance: Provenance
 

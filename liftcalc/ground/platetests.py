@@ -65,27 +65,6 @@ def plate_settlement(
     return np.asarray(s * (B / p if soil == "clay" else (B * (p + 0.3) / (p * (B + 0.3))) ** 2))
 
 
-def plate_ultimate(
-    q_ult_plate_kPa: ArrayLike, plate_width_m: ArrayLike, *, B_m: ArrayLike, soil: Soil
-) -> FloatArray:
-    """Ultimate pressure of a mat at the surface scaled from a plate. [kPa]
-
-    Sand: q B/Bp (an upper limit: the plate does not see so deep); clay: q.
-    From the Ngamma and Nc terms of a surface base.
-
-    Parameters:
-      q_ult_plate_kPa: > 0. Ultimate pressure of the plate. [kPa]
-      plate_width_m: 0.3 to 3. Width Bp of the plate. [m]
-      B_m: > 0. Width of the mat. [m]
-    Returns: ndarray: ultimate pressure of the mat. [kPa]
-    """
-    _soil(soil)
-    q = require_positive("q_ult_plate_kPa", q_ult_plate_kPa)
-    p = require_between("plate_width_m", plate_width_m, 0.3, 3.0)
-    B = require_positive("B_m", B_m)
-    return np.asarray(q * np.where(soil == "sand", B / p, 1.0))
-
-
 def plate_test_allowable(
     pressure_kPa: ArrayLike,
     settlement_mm: ArrayLike,

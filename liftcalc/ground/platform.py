@@ -1,12 +1,11 @@
-"""Granular working platform on weaker ground: strength, needed thickness, load spread.
+"""Granular working platform on weaker ground: strength and needed thickness.
 
 Punching through a strong layer (Meyerhof-Hanna, Brown-Meyerhof) is in
 :mod:`liftcalc.ground.layers`.
 
 Sources: BRE report BR 470 (2004), Working platforms for tracked plant: the granular form read in a
 public calculation sheet, the clay form and the limits from memory. EN 1997-1:2004 Annex C (passive
-pressure; from memory, it gives Rankine's value at delta = 0). FHWA-SA-02-054 (GEC 6, 2002) Eq. 5-17
-(2 vertical to 1 horizontal).
+pressure; from memory, it gives Rankine's value at delta = 0).
 """
 
 from dataclasses import dataclass
@@ -187,78 +186,3 @@ def working_platform(
         load_factors=(float(f0), float(f1)), governing=governing,
         ok=np.asarray(bare_ok | (self_ok & ~deep)),
     )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class LoadSpread:
-    """Pressure at depth by projected area."""
-
-    B_at_depth_m: FloatArray
-    L_at_depth_m: FloatArray
-    q_from_load_kPa: FloatArray
-    q_total_kPa: FloatArray
-
-
-def load_spread(
-    P_kN: ArrayLike,
-    B_m: ArrayLike,
-    *,
-    L_m: ArrayLike,
-    thickness_m: ArrayLike,
-    horizontal_per_vertical: ArrayLike = 0.5,
-    unit_weight_kN_m3: ArrayLike = 0.0,
-) -> LoadSpread:
-    """Pressure under a layer when the load spreads through it at a fixed slope.
-
-    q = P/((B + 2 k H)(L + 2 k H)). An average; nearby legs add where their spreads overlap. On its
-    own it overrates a thin strong layer on weak clay: check punching as well.
-
-    Parameters:
-      P_kN: >= 0 [kN]
-      B_m, L_m: > 0 [m]
-      thickness_m: >= 0 [m]
-      horizontal_per_vertical: 0 to 1. 0.5 is 2 vertical to 1 horizontal; 1 (45 degrees) only in
-        sound, well compacted fill.
-      unit_weight_kN_m3: >= 0. Of the layer; its weight is added to q_total. [kN/m3]
-    Returns: LoadSpread, arrays of the common shape
-    Source: FHWA-SA-02-054 (GEC 6) Eq. 5-17 for k = 0.5.
-    """
-    P = require_non_negative("P_kN", P_kN)
-    B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)
-    H = require_non_negative("thickness_m", thickness_m)
-    k = require_between("horizontal_per_vertical", horizontal_per_vertical, 0.0, 1.0)
-    gamma = require_non_negative("unit_weight_kN_m3", unit_weight_kN_m3)
-    wide, long = B + 2.0 * k * H, L + 2.0 * k * H
-    q = P / (wide * long)
-    return LoadSpread(np.asarray(wide), np.asarray(long), np.asarray(q), np.asarray(q + gamma * H))
-
-
-def spread_thickness(
-    P_kN: ArrayLike,
-    B_m: ArrayLike,
-    *,
-    L_m: ArrayLike,
-    q_allowable_kPa: ArrayLike,
-    horizontal_per_vertical: float = 0.5,
-) -> FloatArray:
-    """Thickness that brings the spread pressure down to the allowable net pressure. [m]
-
-    The positive root of (B + 2 k H)(L + 2 k H) = P/q, 0 where P/(B L) is already within it.
-    Net: the weight of the layer is taken as matched by the overburden it adds.
-
-    Parameters:
-      P_kN: >= 0. Force on the base. [kN]
-      B_m, L_m: > 0. Sides of the base. [m]
-      q_allowable_kPa: > 0. Net pressure that the ground below the layer allows. [kPa]
-      horizontal_per_vertical: 0.05 to 1. Slope k of the spread, as :func:`load_spread`.
-    Returns: ndarray: thickness H, >= 0. [m]
-    Source: FHWA-SA-02-054 (GEC 6) Eq. 5-17, solved for the depth.
-    """
-    P = require_non_negative("P_kN", P_kN)
-    B, L = require_positive("B_m", B_m), require_positive("L_m", L_m)
-    q = require_positive("q_allowable_kPa", q_allowable_kPa)
-    k = float(require_between("horizontal_per_vertical", horizontal_per_vertical, 0.05, 1.0))
-    # x = 2 k H: x^2 + (B + L) x + B L - P/q = 0
-    missing = np.maximum(P / q - B * L, 0.0)
-    root = (np.sqrt((B + L) ** 2 + 4.0 * missing) - (B + L)) / 2.0
-    return np.asarray(root / (2.0 * k))

@@ -7,6 +7,7 @@ from liftcalc.base.checks import Check, verdict
 from liftcalc.base.resources import SHEET_TITLES
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.plan.accessories import accessory_checks
+from liftcalc.plan.ground_day import ground_checks
 from liftcalc.plan.load_own import load_own_checks
 from liftcalc.plan.place_tolerance import place_checks
 from liftcalc.plan.rules import RuleAnswers, rule_checks
@@ -35,5 +36,5 @@ def plan_checks(lift: LiftAssessment, answers: RuleAnswers) -> list[Check]:
     """All rows of the lift plan."""
     return [
         *sheet_checks(lift), *place_checks(lift), *rule_checks(answers), *text_checks(answers),
-        *load_own_checks(lift), *accessory_checks(lift),
+        *ground_checks(lift), *load_own_checks(lift), *accessory_checks(lift),
     ]  # fmt: skip

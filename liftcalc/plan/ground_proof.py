@@ -75,8 +75,9 @@ def vane_proof(layer: Layer) -> Said:
     def words(reading: float) -> str:
         torque = 1000.0 * reading / float(sitetests.vane_strength_from_torque(1.0, VANE_M))
         unknown = "" if liquid else "; liquid limit unknown: the lowest correction, 0.5"
-        return (f"every reading at least {amount(reading, 'pressure_kPa', 'up')} (on blades of "
-                f"{amount(1000 * VANE_M, 'small_length_mm')}: {torque:.1f} Nm){unknown}")  # fmt: skip
+        blades = f"blades of {amount(1000 * VANE_M, 'small_length_mm')}: {torque:.1f} Nm"
+        least = amount(reading, "pressure_kPa", "up")
+        return f"every reading at least {least} ({blades}){unknown}"
 
     derive = partial(sitetests.vane_undrained_strength, liquid_limit_percent=liquid or 200.0)
     return _proof(np.linspace(1.0, 120.0, 239), derive, layer.cu_kPa or 0.0, words)

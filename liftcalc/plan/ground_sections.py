@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
@@ -57,7 +58,7 @@ class Section:
     nearest: str
     gap_m: float
     surface_m: FloatArray
-    surveyed: FloatArray
+    surveyed: NDArray[np.bool_]
     bands: tuple[tuple[Span, SurveyedProfile], ...]
     things: tuple[Beside, ...]
 
@@ -125,7 +126,7 @@ def leg_section(a: LiftAssessment, k: int) -> Section:
 
 
 def _levels(a: LiftAssessment, spans: list[tuple[Thing, Span]], u: FloatArray,
-            was: FloatArray) -> tuple[list[Beside], FloatArray, FloatArray]:  # fmt: skip
+            was: FloatArray) -> tuple[list[Beside], FloatArray, NDArray[np.bool_]]:  # fmt: skip
     """Levels of the things in a section, the ground as they leave it, and where that is surveyed.
 
     Beyond a wall or crest the ground lies as much lower as is stated; only the width of a service

@@ -10,8 +10,9 @@ import pytest
 
 from liftcalc.ground.bearing import UndrainedSoil, bearing_capacity
 from liftcalc.ground.layers import clay_over_clay, sand_over_clay
-from liftcalc.ground.platform import load_spread, working_platform
+from liftcalc.ground.platform import working_platform
 from liftcalc.ground.safety import global_factor
+from liftcalc.ground.stress import spread_stress_kPa
 
 CASES = [
     json.loads(line)
@@ -60,21 +61,24 @@ def br470_granular(given: dict) -> dict:
 
 
 def spread_check(given: dict) -> dict:
-    spread = load_spread(
-        given["P_kN"], given["B_m"], L_m=given["L_m"], thickness_m=given["H_m"],
-        horizontal_per_vertical=given["spread_horizontal_per_vertical"],
-        unit_weight_kN_m3=given["gamma_platform_kN_m3"],
-    )  # fmt: skip
-    found = vars(spread)
+    k, H = given["spread_horizontal_per_vertical"], given["H_m"]
+    wide, long = given["B_m"] + 2 * k * H, given["L_m"] + 2 * k * H
+    pressure = spread_stress_kPa(
+        given["P_kN"], H, length_m=given["L_m"], width_m=given["B_m"], spread_h_per_v=k
+    )
+    found = {
+        "B_at_depth_m": wide,
+        "L_at_depth_m": long,
+        "q_from_load_kPa": pressure,
+        "q_total_kPa": pressure + given["gamma_platform_kN_m3"] * H,
+    }
     if "cu_kPa" in given:
-        clay = bearing_capacity(
-            spread.B_at_depth_m, spread.L_at_depth_m, UndrainedSoil(given["cu_kPa"])
-        )
+        clay = bearing_capacity(wide, long, UndrainedSoil(given["cu_kPa"]))
         allowed_kPa = clay.q_ult_kPa / global_factor(given["FS"]).resistance
         found = found | {
             "q_ult_net_clay_kPa": clay.q_ult_kPa,
             "q_allow_net_kPa": allowed_kPa,
-            "utilisation": spread.q_from_load_kPa / allowed_kPa,
+            "utilisation": pressure / allowed_kPa,
         }
     return found
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.ground.platetests import plate_settlement, plate_ultimate
+from liftcalc.ground.platetests import plate_settlement
 from liftcalc.ground.sitetests import (
     cbr_undrained_strength,
     cbr_youngs_modulus,
@@ -60,11 +60,6 @@ def results(case: dict) -> dict:
             given["s_plate_mm"], given["B_plate_m"], B_m=given["B_m"], soil=given["soil"]
         )
         return {"s_footing_mm": s}
-    if name.startswith("co-plate-qult"):
-        q = plate_ultimate(
-            given["q_ult_plate_kPa"], given["B_plate_m"], B_m=given["B_m"], soil=given["soil"]
-        )
-        return {"q_ult_footing_kPa": q}
     raise AssertionError(f"no test for row {name}")
 
 
