@@ -8,9 +8,9 @@ from liftcalc.base.checks import Check, limit_check
 from liftcalc.base.text import amount
 from liftcalc.ground.timber import load_duration_factor, wet_service_factors
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.ground_sections import EDGES, Section, ground_sections
 from liftcalc.lift.ground_tables import Row
 from liftcalc.plan.ground_platform import platform_checks
-from liftcalc.plan.ground_sections import EDGES, Section, ground_sections
 
 DAY_COLUMNS = ("Subject", "Statement", "Source")
 _NDS = "NDS 2018, Table 2.3.2; NDS Supplement 2018, Table 4D (second-hand)"

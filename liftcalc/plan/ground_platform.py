@@ -16,20 +16,18 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from shapely.geometry import LineString, Polygon
-from shapely.geometry.base import BaseGeometry
 
 from liftcalc.base.checks import Check, limit_check, no_data_check
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import Show, amount
 from liftcalc.facts.ground import PlatformFill, SurveyedProfile
 from liftcalc.facts.mats import Mat
-from liftcalc.facts.site import Site
 from liftcalc.ground.check import MatOnGround, elastic_bending, mat_on_ground, neighbour_stress
 from liftcalc.ground.platform import working_platform
 from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.lift import ground_facts
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.ground_sections import things_of
 from liftcalc.lift.ground_tables import Row
 from liftcalc.lift.leg_ground import LegGround, mats_in_plan
 from liftcalc.lift.leg_springs import least_modulus
@@ -60,29 +58,6 @@ class Platform:
     def extent_m(self) -> float:
         """How far it reaches beyond the mat on every side."""
         return max(self.thickness_m, beside_m(self.mat)) if self.thickness_m > 0 else 0.0
-
-
-@dataclass(frozen=True)
-class Thing:
-    """What a mat may stand beside; ``depth_m`` is its depth, its height or the cover over it."""
-
-    name: str
-    kind: str
-    shape: BaseGeometry
-    depth_m: float
-
-
-def things_of(site: Site) -> list[Thing]:
-    """Walls, edges, services and obstacles of a site in plan."""
-    return [
-        *(Thing(w.id, "wall", LineString(w.line), w.retained_height_m)
-          for w in site.retaining_walls),
-        *(Thing(p.id, "excavation", Polygon(p.polygon), p.depth_m) for p in site.excavations),
-        *(Thing(s.id, "slope", LineString(s.crest), s.height_m) for s in site.slopes),
-        *(Thing(s.id, s.kind, LineString(s.line).buffer(s.width_m / 2.0, cap_style="flat"),
-                s.crown_depth_m) for s in site.services),
-        *(Thing(o.id, "obstacle", Polygon(o.polygon), 0.0) for o in site.obstacles),
-    ]  # fmt: skip
 
 
 def with_fill(fact: SurveyedProfile, fill: PlatformFill, thickness_m: float,

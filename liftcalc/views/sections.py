@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from liftcalc.base.errors import InputError
 from liftcalc.base.units import UnitSystem
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.plan.ground_sections import EDGES, Beside, Section, ground_sections
+from liftcalc.lift.ground_sections import EDGES, Beside, Section, ground_sections
 from liftcalc.views import style
 from liftcalc.views.labels import Labels
 from liftcalc.views.machine import MAT

@@ -16,16 +16,39 @@ from shapely.ops import nearest_points
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.facts.ground import SurveyedProfile
+from liftcalc.facts.site import Site
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.leg_ground import LegGround
 from liftcalc.lift.placing import ground_below_m, mat_turn_deg
-from liftcalc.plan.ground_platform import Thing, things_of
 
 REACH_M, BEYOND_M = 6.0, 2.4
 """Nothing farther from a mat than the first, and than two widths of it, has a section; how far one
 goes on behind the mat and beyond what is beside it. [m]"""
 EDGES = ("wall", "excavation", "slope")
 Span = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Thing:
+    """What a mat may stand beside; ``depth_m`` is its depth, its height or the cover over it."""
+
+    name: str
+    kind: str
+    shape: BaseGeometry
+    depth_m: float
+
+
+def things_of(site: Site) -> list[Thing]:
+    """Walls, edges, services and obstacles of a site in plan."""
+    return [
+        *(Thing(w.id, "wall", LineString(w.line), w.retained_height_m)
+          for w in site.retaining_walls),
+        *(Thing(p.id, "excavation", Polygon(p.polygon), p.depth_m) for p in site.excavations),
+        *(Thing(s.id, "slope", LineString(s.crest), s.height_m) for s in site.slopes),
+        *(Thing(s.id, s.kind, LineString(s.line).buffer(s.width_m / 2.0, cap_style="flat"),
+                s.crown_depth_m) for s in site.services),
+        *(Thing(o.id, "obstacle", Polygon(o.polygon), 0.0) for o in site.obstacles),
+    ]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -163,7 +186,9 @@ def _first_edges(spans: list[tuple[Thing, Span]]) -> list[tuple[Thing, Span]]:
 def ground_sections(a: LiftAssessment) -> tuple[Section, ...]:
     """A section for each outrigger with something beside it, and one of each ground without.
 
-    Of outriggers that stand alike, on one ground as far from one thing, the most pressed is drawn.
+    Returns: tuple of Section. Of outriggers that stand alike, on one ground as far from one thing,
+      only the most pressed; empty where the crane tips over.
+    Source: plane geometry.
     """
     every = [leg_section(a, k) for k in range(len(a.setup.machine.legs) if a.ground else 0)]
     alike: dict[tuple[str, str, float], list[Section]] = {}
