@@ -123,7 +123,8 @@ def leg_section(a: LiftAssessment, k: int) -> Section:
         spans = ([cut.project(Point(c)) + begin for c in part.coords] for part in parts)
         return [(min(s), max(s)) for s in spans if s]
 
-    spans = _first_edges([(t, tuple(sorted(s, key=abs))) for t in every for s in along(t.shape)])
+    spans = _first_edges([(t, s if abs(s[0]) < abs(s[1]) else (s[1], s[0]))
+                          for t in every for s in along(t.shape)])  # fmt: skip
     profiles = {z.id: a.setup.site.profile(z.profile) for z in a.setup.site.zones}
     bands = [(s, profiles[z.id]) for z in a.setup.site.zones for s in along(Polygon(z.polygon))]
     edges = [e + d for _, s in spans for e in s for d in (-1e-4, 1e-4)]

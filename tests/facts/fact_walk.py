@@ -40,6 +40,7 @@ from liftcalc.lift.boom_plane import boom_plane
 from liftcalc.lift.calculation_lift import lift_calculation
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem
 from liftcalc.lift.tandem_checks import tandem_checks
+from liftcalc.plan import ground_day, ground_platform, ground_proof
 from liftcalc.sheets import job_rows
 from liftcalc.views import ground_mat, ground_stress
 from liftcalc.views.plan import plan_data
@@ -238,6 +239,9 @@ COUNTS: tuple[Stage, ...] = (
     lambda a: a.ground_rows,
     lambda a: _ground(a, ground_stress.leg_depth_data),
     lambda a: ground_tables.settlement_rows(a.ground, show),
+    ground_day.ground_checks,
+    lambda a: ground_platform.platform_rows(a, show),
+    ground_proof.proof_rows,
 )
 """What a fact that counts must change: checks, numbers, drawings; cheapest first."""
 
@@ -246,6 +250,7 @@ WORDS: tuple[Stage, ...] = (
     lambda a: job_rows(a.job, a.setup.lift),
     lambda a: report.provenance_rows(a.setup, a.job),
     ground_tables.site_instructions,
+    ground_day.day_rows,
     lambda a: (card.card_headline(a), card.card_rows(a, show), card.card_legs(a, show)),
 )
 """Where a fact may be repeated without counting."""
