@@ -27,8 +27,8 @@ ENTRANCES = {
     "liftcalc.run.engine:WarmProvisioner": "entry point of jupyter_client",
     "liftcalc.run.nursery:": "a process of its own",
     "liftcalc.run.workers:": "a process of its own",
-    "liftcalc.run.batch:run_lift_plain": "called by name in a worker",
-    "liftcalc.run.recheck:recheck_plain": "called by name in a worker",
+    "liftcalc.run.batch:run_lift": "called by name in a worker",
+    "liftcalc.run.recheck:recheck_told": "called by name in a worker",
     "liftcalc.run.book:print_part": "called by name in a worker",
     "liftcalc.panels.stand_search:StandSearch._repr_mimebundle_": "called by IPython",
 }

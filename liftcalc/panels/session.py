@@ -201,8 +201,8 @@ class Session:
         folder.mkdir(parents=True, exist_ok=True)
         lift = job.lifts[0]
         task = BatchLift(
-            lift=lift.id, lift_title=lift.title, job_json=job.model_dump_json(by_alias=True),
-            archive=str(folder), units=self.system, prepared_by=prepared_by, revision=revision,
+            lift=lift.id, lift_title=lift.title, job=job, archive=folder, units=self.system,
+            prepared_by=prepared_by, revision=revision,
         )  # fmt: skip
         rows = run_lift(task)
         failed = [r for r in rows if not r.record]

@@ -152,9 +152,3 @@ def outcome_lines(outcome: CheckOutcome) -> list[str]:
     lines += [f"  cause: {text}" for text in outcome.causes]
     lines += [f"  note: {text}" for text in outcome.notes]
     return list(map(visible, lines))
-
-
-def outcome_from_plain(plain: dict[str, Any]) -> CheckOutcome:
-    """The outcome from the plain values of a worker."""
-    plain = {**plain, "differences": [Difference(**d) for d in plain["differences"]]}
-    return CheckOutcome(**plain)

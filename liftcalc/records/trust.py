@@ -95,11 +95,6 @@ def load_trusted(path: Path) -> Trusted:
     return parse_fact(Trusted, data, source=str(path))
 
 
-def trusted_from(plain: Any) -> Trusted | None:
-    """The list from its plain values; None for none."""
-    return None if plain is None else parse_fact(Trusted, plain)
-
-
 def _continues(log: ArchiveLog, stated: Any) -> bool:
     """Does the log still hold, where it stood, the line that was its last when it was signed?"""
     match stated:

@@ -8,9 +8,9 @@ not made again, so an interrupted batch resumes by being started again.
 import json
 import time
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from liftcalc.base import resources
 from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
@@ -21,16 +21,19 @@ from liftcalc.run.execute import SheetError
 from liftcalc.run.make import Made, SheetOrder, make_record, prepare
 from liftcalc.run.workers import WorkItem, run_pool
 
+if TYPE_CHECKING:
+    from liftcalc.facts.job import Job
+
 
 @dataclass(frozen=True)
 class BatchLift:
-    """One lift to pass through the chain; plain values, so that any worker can take it."""
+    """One lift to pass through the chain, with what its job gives it."""
 
     lift: str
     lift_title: str
-    job_json: str = field(repr=False)
-    archive: str
-    templates: str = ""
+    job: Job = field(repr=False)
+    archive: Path
+    templates: Path | None = None
     units: str = "metric"
     revision: str = "A"
     prepared_by: str = ""
@@ -71,20 +74,7 @@ def worst_code(rows: Iterable[Row]) -> int:
 
 
 def _chain(task: BatchLift) -> list[str]:
-    templates = Path(task.templates) if task.templates else None
-    return [name for name in resources.template_names(templates) if name in resources.CHAIN]
-
-
-def _job_of(text: str) -> Any:
-    from pydantic import ValidationError
-
-    from liftcalc.facts.base import input_error
-    from liftcalc.facts.job import Job
-
-    try:
-        return Job.model_validate_json(text)
-    except ValidationError as error:
-        raise input_error(error, source="job") from None
+    return [name for name in resources.template_names(task.templates) if name in resources.CHAIN]
 
 
 def _shown(folder: Path) -> dict[str, str]:
@@ -95,15 +85,14 @@ def _shown(folder: Path) -> dict[str, str]:
     return {"state": first[1], "governing": str(said["governing"]), "remedy": first[2]}
 
 
-def _run_sheet(task: BatchLift, template: str, parent: str, job: Any) -> Made:
-    templates = Path(task.templates) if task.templates else None
+def _run_sheet(task: BatchLift, template: str, parent: str) -> Made:
     order = SheetOrder(
         template=template, lift=task.lift, parent=parent, units=task.units, revision=task.revision,
         prepared_by=task.prepared_by,
     )  # fmt: skip
     return make_record(
-        order, Path(task.archive), pdf=task.pdf, timeout_s=task.timeout_s, templates=templates,
-        prepared=prepare(order, templates=templates, job=job), fresh=task.fresh,
+        order, task.archive, pdf=task.pdf, timeout_s=task.timeout_s, templates=task.templates,
+        prepared=prepare(order, templates=task.templates, job=task.job), fresh=task.fresh,
     )  # fmt: skip
 
 
@@ -150,7 +139,7 @@ def run_lift(task: BatchLift, *, tell: Callable[[dict[str, Any]], None] | None =
     """
     rows: list[Row] = []
     report = tell or (lambda message: None)
-    parent, job, stopped = "", None, ""
+    parent, stopped = "", ""
     for template in _chain(task):
         if stopped:
             row = _not_run(task, template, stopped)
@@ -158,12 +147,9 @@ def run_lift(task: BatchLift, *, tell: Callable[[dict[str, Any]], None] | None =
             report({"begin": template})
             started = time.monotonic()
             try:
-                job = job or _job_of(task.job_json)
-                made = _run_sheet(task, template, parent, job)
+                made = _run_sheet(task, template, parent)
                 row = _row(
-                    task,
-                    template,
-                    "already there" if made.reused else "made",
+                    task, template, "already there" if made.reused else "made",
                     verdict=made.manifest.verdict, **_shown(made.folder),
                     record=made.manifest.record, folder=str(made.folder),
                     seconds=round(time.monotonic() - started, 3), message=_letter_again(made),
@@ -173,40 +159,32 @@ def run_lift(task: BatchLift, *, tell: Callable[[dict[str, Any]], None] | None =
                 row = _failed(task, template, error, time.monotonic() - started)
                 stopped = _BEFORE.format(resources.SHEET_TITLES.get(template, template))
         rows.append(row)
-        report({"row": asdict(row)})
+        report({"row": row})
     return rows
 
 
 def plan(
-    job: Any, archive: Path, *, lifts: Sequence[str] = (), templates: Path | None = None,
+    job: Job, archive: Path, *, lifts: Sequence[str] = (), templates: Path | None = None,
     units: str = "metric", revision: str = "A", prepared_by: str = "", pdf: bool = False,
     fresh: bool = False, timeout_s: float | None = None,
 ) -> list[BatchLift]:  # fmt: skip
     """One task for each lift of the job (or for those named)."""
     if not set(resources.template_names(templates)) & set(resources.CHAIN):
         raise InputError.of("templates", str(templates), "a folder that holds the templates")
-    ids = [str(item.id) for item in job.lifts]
+    ids = [item.id for item in job.lifts]
     unknown = [lift for lift in lifts if lift not in ids]
     if unknown:
         raise InputError.of("lift", unknown[0], ", ".join(ids))
     chosen = [item for item in job.lifts if not lifts or item.id in lifts]
     return [
         BatchLift(
-            lift=str(item.id),
-            lift_title=str(getattr(item, "title", "")),
-            job_json=job.for_lift(item.id).model_dump_json(by_alias=True),
-            archive=str(archive.resolve()),
-            templates=str(templates.resolve()) if templates else "",
+            lift=item.id, lift_title=item.title, job=job.for_lift(item.id),
+            archive=archive.resolve(), templates=templates.resolve() if templates else None,
             units=units, revision=revision, prepared_by=prepared_by, pdf=pdf, timeout_s=timeout_s,
             fresh=fresh,
         )
         for item in chosen
     ]  # fmt: skip
-
-
-def run_lift_plain(plain: dict[str, Any], *, tell: Callable[[dict[str, Any]], None]) -> None:
-    """:func:`run_lift` for a worker process; the rows go through *tell*."""
-    run_lift(BatchLift(**plain), tell=tell)
 
 
 def _lost_rows(task: BatchLift, finished: int, why: str, overdue: bool) -> list[Row]:
@@ -230,7 +208,7 @@ def run_batch(
     """
     if not tasks:
         return []
-    archive = Path(tasks[0].archive)
+    archive = tasks[0].archive
     clear_abandoned(archive)
     by_lift = {task.lift: task for task in tasks}
     rows: dict[str, list[Row]] = {task.lift: [] for task in tasks}
@@ -242,16 +220,13 @@ def run_batch(
 
     def message(item: WorkItem, content: dict[str, Any]) -> None:
         if "row" in content:
-            add(Row(**content["row"]))
+            add(content["row"])
 
     def lost(item: WorkItem, why: str, overdue: bool) -> None:
         for row in _lost_rows(by_lift[item.key], len(rows[item.key]), why, overdue):
             add(row)
 
-    items = [
-        WorkItem(task.lift, f"{__name__}:run_lift_plain", asdict(task), task.timeout_s)
-        for task in tasks
-    ]
+    items = [WorkItem(t.lift, f"{__name__}:run_lift", t, t.timeout_s) for t in tasks]
     try:
         run_pool(items, workers=workers, on_message=message, on_lost=lost)
     finally:

@@ -9,37 +9,23 @@ Nothing from the archive is executed at any point. The outcome becomes a record 
 import difflib
 import tempfile
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import asdict, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, LiftcalcError, RecordError, failure_code
+from liftcalc.records import compare
 from liftcalc.records.believed import remember_own
-from liftcalc.records.check_record import (
-    CheckOutcome,
-    archive_check,
-    check_document,
-    check_page,
-    outcome_from_plain,
-)
-from liftcalc.records.compare import (
-    LAST_DIGITS,
-    ROUNDED,
-    USUAL_TOLERANCE,
-    Tolerance,
-    causes,
-    compare,
-    compare_exactly,
-)
+from liftcalc.records.check_record import CheckOutcome, archive_check, check_document, check_page
 from liftcalc.records.drawings import drawing_differences
 from liftcalc.records.entries import UNSEEN
 from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.html import page_facts, page_faults, sheet_page
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest
 from liftcalc.records.releases import published
-from liftcalc.records.trust import Trusted, signature_findings, trusted_from
+from liftcalc.records.trust import Trusted, signature_findings
 from liftcalc.records.verify import Verified, verify_record
 from liftcalc.run.again import Again, check_notebook, figures_in, made_here, notebook_of
 from liftcalc.run.kept import compare_kept
@@ -47,7 +33,6 @@ from liftcalc.run.links import chain_of, check_links, check_log
 from liftcalc.run.workers import WorkItem, run_pool
 
 _MOST_LINES = 40
-_PATHS = ("out", "templates", "environment")
 _MAY_CHANGE = ("check.notes", "check.unverified", "check.versions_here", "check.tolerance")
 """What a later re-check may rightly say otherwise: signatures come, packages change."""
 
@@ -56,8 +41,8 @@ def _compare_shown(verified: Verified, again: Again, outcome: CheckOutcome) -> N
     """Everything a reader sees, against the same made again."""
     notebook, inside = notebook_of(verified)
     told = outcome.findings if again.same_code else outcome.unverified
-    shown = compare_exactly(notebook, again.notebook, "sheet")
-    edges = [d for d in shown if d.size == ROUNDED]
+    shown = compare.compare_exactly(notebook, again.notebook, "sheet")
+    edges = [d for d in shown if d.size == compare.ROUNDED]
     if again.same_code:
         outcome.differences += [d for d in shown if d not in edges]
         outcome.unverified += [f"{d.where}: {d.archived}, here {d.recalculated}" for d in edges]
@@ -91,10 +76,10 @@ def _compare_shown(verified: Verified, again: Again, outcome: CheckOutcome) -> N
 
 def _compare(
     verified: Verified, manifest: Manifest, again: Again, outcome: CheckOutcome,
-    tolerance: Tolerance,
+    tolerance: compare.Tolerance,
 ) -> None:  # fmt: skip
     archived = verified.json("results.json")
-    found, outcome.numbers_compared = compare(archived, again.results, tolerance)
+    found, outcome.numbers_compared = compare.compare(archived, again.results, tolerance)
     if not again.same_code:
         new = [d for d in found if d.archived == "not there"]
         outcome.notes += [f"only here: {d.where}" for d in new]
@@ -105,7 +90,7 @@ def _compare(
         outcome.findings.append("inputs.json: is not what this program writes of it")
     outcome.differences += found
     if again.same_code and again.same_packages:
-        near, _ = compare(archived, again.results, LAST_DIGITS)
+        near, _ = compare.compare(archived, again.results, compare.LAST_DIGITS)
         outcome.unverified += [
             f"{d.where}: {d.archived}, here {d.recalculated}" for d in near if d not in found
         ]
@@ -113,7 +98,7 @@ def _compare(
     if not again.same_packages:
         outcome.unverified.append("environment.txt: the packages it names are not those here")
     if outcome.differences:
-        outcome.causes = causes(
+        outcome.causes = compare.causes(
             inputs_same=again.inputs == verified.content["inputs.json"],
             code_same=again.same_code, archived_versions=manifest.versions,
             versions=versions_of(environment_text()),
@@ -150,20 +135,28 @@ def _template_lines(archived: Mapping[str, Any], here: Mapping[str, Any]) -> lis
     return [*head, *lines[:_MOST_LINES]]
 
 
+@dataclass(frozen=True)
+class How:
+    """How records are made again and compared; *decided*: what was just found of others."""
+
+    timeout_s: float | None = None
+    templates: Path | None = None
+    tolerance: compare.Tolerance = compare.USUAL_TOLERANCE
+    environment: Path | None = None
+    decided: Mapping[str, str] = field(default_factory=dict)
+
+
 def _examine(
-    folder: Path, outcome: CheckOutcome, timeout_s: float | None, templates: Path | None,
-    tolerance: Tolerance, environment: Path | None, decided: Mapping[str, str],
-    read: Verified | None = None,
-) -> tuple[Manifest | None, dict[str, bytes]]:  # fmt: skip
+    folder: Path, outcome: CheckOutcome, how: How, read: Verified | None = None
+) -> tuple[Manifest | None, dict[str, bytes]]:
     def again_of(other: Verified) -> CheckOutcome:
-        place = other.folder
-        found = CheckOutcome(place.name, str(place), "differs", tolerance=str(tolerance))
-        _examine(place, found, timeout_s, templates, tolerance, environment, decided, other)
+        found = _blank(other.folder, how)
+        _examine(other.folder, found, how, other)
         return found
 
     def decision(other: Verified) -> str:
         assert other.manifest is not None
-        return decided.get(other.manifest.manifest_sha256) or again_of(other).decision
+        return how.decided.get(other.manifest.manifest_sha256) or again_of(other).decision
 
     if not (folder.is_symlink() or (folder / MANIFEST_NAME).exists()):
         outcome.decision = "not a record"
@@ -189,27 +182,27 @@ def _examine(
     with tempfile.TemporaryDirectory(prefix="liftcalc-check-") as scratch:
         work = Path(scratch)
         try:
-            if environment is None:
+            if how.environment is None:
                 again = made_here(
-                    verified, manifest, work, timeout_s=timeout_s, templates=templates
+                    verified, manifest, work, timeout_s=how.timeout_s, templates=how.templates
                 )
-                _compare(verified, manifest, again, outcome, tolerance)
+                _compare(verified, manifest, again, outcome, how.tolerance)
             else:
                 compare_kept(
-                    verified, manifest, environment, outcome, tolerance=tolerance,
-                    timeout_s=timeout_s,
+                    verified, manifest, how.environment, outcome, tolerance=how.tolerance,
+                    timeout_s=how.timeout_s,
                 )  # fmt: skip
         except LiftcalcError as error:
             outcome.fault = failure_code(getattr(error, "kind", "")) == 4
             refused = outcome.fault or manifest.code_sha256 != resources.code_hash()
-            refused |= environment is not None
+            refused |= how.environment is not None
             outcome.decision = "cannot be re-run" if refused else "differs"
             outcome.findings.append(f"it cannot be made again: {error}")
             return manifest, {}
     if outcome.differences or outcome.findings:
         return manifest, {}
     outcome.decision = UNSEEN if outcome.unverified else "matches"
-    if outcome.unverified and environment is None:
+    if outcome.unverified and how.environment is None:
         facts = replace(page_facts(manifest), title=f"Recalculated: {page_facts(manifest).title}")
         made = {"recalculated.html": sheet_page(again.notebook, facts), **again.figures}
     return manifest, made
@@ -247,7 +240,7 @@ def _examine_check(
     else:
         found = again_of(checked)
         as_here = check_document(found, checked.manifest, manifest.prepared_by)
-        for d in compare_exactly(document, as_here, "check"):
+        for d in compare.compare_exactly(document, as_here, "check"):
             if d.where.startswith(_MAY_CHANGE):
                 outcome.unverified.append(f"{d.where}: {d.archived}, here {d.recalculated}")
             else:
@@ -256,35 +249,32 @@ def _examine_check(
         outcome.decision = UNSEEN if outcome.unverified else "matches"
 
 
+def _blank(folder: Path, how: How) -> CheckOutcome:
+    return CheckOutcome(folder.name, str(folder), "differs", tolerance=str(how.tolerance))
+
+
 def recheck_record(
     folder: Path, *, checker: str = "", out: Path | None = None, write: bool = True,
-    timeout_s: float | None = None, templates: Path | None = None,
-    tolerance: Tolerance = USUAL_TOLERANCE, trusted: Trusted | None = None,
-    require: Collection[str] = (), environment: Path | None = None,
-    decided: Mapping[str, str] | None = None,
+    trusted: Trusted | None = None, require: Collection[str] = (), **options: Any,
 ) -> CheckOutcome:  # fmt: skip
-    """Re-check one record and (unless *write* is false) archive the outcome.
+    """Re-check one record and (unless *write* is false) archive it; *options*: see :class:`How`.
 
     The check record goes to *out*, or beside the record. A record that is broken, hostile or made
     by a template that is not installed gives an outcome, never an exception; only a check record
     that cannot be written raises :class:`InputError`. A signature that is not valid, or is required
     and missing, is found of the record as it lies there, and is a note of the check record.
-    *decided*: what was found just now of records that this one may build on, by manifest.
     """
-    outcome = CheckOutcome(
-        record=folder.name, folder=str(folder), decision="differs", tolerance=str(tolerance)
-    )
+    how = How(**options)
+    outcome = _blank(folder, how)
     try:
-        manifest, made = _examine(
-            folder, outcome, timeout_s, templates, tolerance, environment, decided or {}
-        )
+        manifest, made = _examine(folder, outcome, how)
     except RecordError as error:
         manifest, made = None, {}
         outcome.decision = "differs"
         outcome.findings.append(str(error))
     if manifest is None:
         return outcome
-    if outcome.decision == "matches" and environment is None:
+    if outcome.decision == "matches" and how.environment is None:
         remember_own(manifest.manifest_sha256)
     of_signatures, notes = signature_findings(folder, manifest, trusted, require)
     outcome.notes += notes
@@ -298,73 +288,48 @@ def recheck_record(
     return outcome
 
 
-def recheck_plain(
-    plain: dict[str, Any], *, tell: Callable[[dict[str, Any]], None]
-) -> dict[str, Any]:
-    """:func:`recheck_record` for a worker process: plain arguments in, plain outcome out."""
-    tell({"begin": plain["folder"]})
-    paths = {name: Path(plain[name]) if plain[name] else None for name in _PATHS}
-    facts = {"tolerance": Tolerance(*plain["tolerance"]), "trusted": trusted_from(plain["trusted"])}
-    facts |= {"decided": plain["decided"]}
+def recheck_told(arguments: dict[str, Any], *, tell: Callable[[dict[str, Any]], None]) -> object:
+    """:func:`recheck_record` in a worker process; in words, what keeps its outcome from a disk."""
+    tell({"begin": arguments["folder"]})
     try:
-        outcome = recheck_record(Path(plain["folder"]), **{**plain["options"], **paths, **facts})
+        return recheck_record(**arguments)
     except LiftcalcError as error:
-        return {"error": str(error)}
-    return asdict(outcome)
+        return str(error)
 
 
-def recheck_many(
-    folders: Sequence[Path], *, workers: int, checker: str = "", out: Path | None = None,
-    write: bool = True, timeout_s: float | None = None, templates: Path | None = None,
-    tolerance: Tolerance = USUAL_TOLERANCE, trusted: Trusted | None = None,
-    require: Collection[str] = (), environment: Path | None = None,
-) -> list[CheckOutcome]:  # fmt: skip
-    """Re-check many records on worker processes; outcomes in the order of the folders."""
-    arguments = {
-        "out": "" if out is None else str(out.absolute()),
-        "templates": "" if templates is None else str(templates.absolute()),
-        "environment": "" if environment is None else str(environment.absolute()),
-        "tolerance": [tolerance.relative, tolerance.absolute],
-        "trusted": trusted.model_dump(mode="json") if trusted else None,
-        "options": {
-            "checker": checker, "write": write, "timeout_s": timeout_s, "require": list(require),
-        },
-    }  # fmt: skip
-    items = [
-        WorkItem(
-            str(number), f"{__name__}:recheck_plain",
-            {"folder": str(folder.absolute()), "decided": {}, **arguments}, timeout_s,
-        )
-        for number, folder in enumerate(folders)
-    ]  # fmt: skip
-    # What a sheet builds on is decided before it where that can be, and is then not made twice.
-    items.sort(key=lambda item: chain_of(item.arguments["folder"])[1])
+def recheck_many(folders: Sequence[Path], *, workers: int, **options: Any) -> list[CheckOutcome]:
+    """Re-check many records on worker processes; outcomes in the order of the folders.
+
+    *options* are those of :func:`recheck_record`.
+    """
+    items = []
     decided: dict[str, dict[str, str]] = {}
-    for item in items:
-        chain = chain_of(item.arguments["folder"])[0]
-        item.arguments["decided"] = decided.setdefault(chain, item.arguments["decided"])
+    places = [(folder.absolute(), *chain_of(str(folder.absolute()))) for folder in folders]
+    # What a sheet builds on is decided before it where that can be, and is then not made twice.
+    for number in sorted(range(len(places)), key=lambda n: places[n][2]):
+        folder, chain, _ = places[number]
+        arguments = {"folder": folder, "decided": decided.setdefault(chain, {}), **options}
+        work = f"{__name__}:recheck_told"
+        items.append(WorkItem(str(number), work, arguments, options.get("timeout_s")))
     outcomes: dict[str, CheckOutcome] = {}
 
     def lost(item: WorkItem, why: str, overdue: bool) -> None:
-        folder = item.arguments["folder"]
-        outcomes[item.key] = CheckOutcome(
-            record=Path(folder).name, folder=folder, decision="cannot be re-run",
-            findings=[f"the re-check stopped: {why}"], tolerance=str(tolerance), fault=True,
+        tolerance = options.get("tolerance", compare.USUAL_TOLERANCE)
+        outcomes[item.key] = replace(
+            _blank(item.arguments["folder"], How(tolerance=tolerance)), fault=True,
+            decision="cannot be re-run", findings=[f"the re-check stopped: {why}"],
         )  # fmt: skip
 
     def message(item: WorkItem, content: dict[str, Any]) -> None:
         if "done" not in content:
             return
-        if "error" in content["done"]:
+        if isinstance(outcome := content["done"], str):
             raise InputError.of(
-                "check record",
-                item.arguments["folder"],
-                f"a place to write it ({content['done']['error']})",
+                "check record", str(item.arguments["folder"]), f"a place to write it ({outcome})",
                 "Name another place with --out, or use --no-record.",
-            )
-        outcomes[item.key] = outcome_from_plain(content["done"])
-        decision = outcomes[item.key].decision
-        item.arguments["decided"][outcomes[item.key].manifest_sha256] = decision
+            )  # fmt: skip
+        outcomes[item.key] = outcome
+        item.arguments["decided"][outcome.manifest_sha256] = outcome.decision
 
     run_pool(items, workers=workers, on_message=message, on_lost=lost)
     return [outcomes[str(number)] for number in range(len(folders))]

@@ -1,15 +1,15 @@
 """Worker processes for work that must not be able to stop its neighbours.
 
-Workers speak JSON lines over their own pipes, so any platform has them and none imports the
-caller's script. A worker that dies or takes too long is replaced, and its item is reported lost; a
+Workers speak pickles over their own pipes, so any platform has them and none imports the caller's
+script. A worker that dies or takes too long is replaced, and its item is reported lost; a
 worker whose owner is gone leaves at once, even in the middle of a sheet.
 """
 
 from __future__ import annotations
 
 import contextlib
-import json
 import os
+import pickle
 import pkgutil
 import queue
 import signal
@@ -29,12 +29,12 @@ _IDLE_S = 0.1
 
 @dataclass(frozen=True)
 class WorkItem:
-    """One piece of work: what to do, plain arguments, and the time each step may take."""
+    """One piece of work: what to do, its arguments, and the time each step may take."""
 
     key: str
     operation: str
     """A function by name, ``module:function``, called with *arguments* and ``tell=``."""
-    arguments: dict[str, Any] = field(repr=False)
+    arguments: Any = field(repr=False)
     timeout_s: float | None = None
 
 
@@ -58,18 +58,16 @@ class _Worker:
 
     def _listen(self) -> None:
         assert self._process.stdout is not None
-        with contextlib.suppress(ValueError, OSError):
-            for line in self._process.stdout:
-                with contextlib.suppress(ValueError):
-                    self._inbox.put((self, json.loads(line)))
+        with contextlib.suppress(ValueError, OSError, EOFError, pickle.UnpicklingError):
+            while True:
+                self._inbox.put((self, pickle.load(self._process.stdout)))
         self._inbox.put((self, None))
 
     def give(self, item: WorkItem) -> None:
         self.item, self.step_began, self.overdue = item, None, False
         assert self._process.stdin is not None
-        line = json.dumps({"operation": item.operation, "arguments": item.arguments})
         with contextlib.suppress(OSError, ValueError):  # a dead worker is reported by its reader
-            self._process.stdin.write(line.encode() + b"\n")
+            pickle.dump((item.operation, item.arguments), self._process.stdin)
             self._process.stdin.flush()
 
     def kill(self) -> None:
@@ -206,17 +204,19 @@ def run_pool(
 
 
 def _work() -> None:
-    out = os.fdopen(os.dup(1), "w", encoding="utf-8")
+    out = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # a library that prints must not disturb the messages
-    tasks: queue.Queue[str] = queue.Queue()
+    tasks: queue.Queue[tuple[str, Any]] = queue.Queue()
 
     def listen() -> None:
-        for line in sys.stdin:
-            tasks.put(line)
-        os._exit(0)
+        try:
+            while True:
+                tasks.put(pickle.load(sys.stdin.buffer))
+        finally:  # the owner is gone
+            os._exit(0)
 
     def tell(message: dict[str, Any]) -> None:
-        out.write(json.dumps(message) + "\n")
+        pickle.dump(message, out)
         out.flush()
 
     threading.Thread(target=listen, daemon=True).start()
@@ -231,10 +231,8 @@ def _work() -> None:
             Nursery.shared().wait_until_warm()
 
     while True:
-        request = json.loads(tasks.get())
-        run = pkgutil.resolve_name(request["operation"])
-        result = run(request["arguments"], tell=tell)
-        tell({"done": result})
+        operation, arguments = tasks.get()
+        tell({"done": pkgutil.resolve_name(operation)(arguments, tell=tell)})
 
 
 if __name__ == "__main__":
