@@ -2,11 +2,11 @@
 
 import datetime
 import re
-from collections.abc import Iterable
-from typing import Annotated, Any, Literal
+from collections.abc import Iterable, Iterator
+from typing import Annotated, Any, Literal, Self
 
 import shapely
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 from shapely.geometry import LineString, Polygon
 from shapely.validation import explain_validity
 
@@ -22,6 +22,16 @@ class Fact(BaseModel):
     model_config = ConfigDict(
         extra="forbid", frozen=True, strict=True, allow_inf_nan=False, ser_json_inf_nan="strings"
     )
+
+    @model_validator(mode="after")
+    def _by_its_rules(self) -> Self:
+        if fault := next(self.faults(), ""):
+            raise ValueError(fault)
+        return self
+
+    def faults(self) -> Iterator[str]:
+        """What is allowed where fields, each valid, do not go together; the first is told."""
+        return iter(())
 
 
 def some_lines(text: str, *, lines: bool = True) -> str:

@@ -1,9 +1,10 @@
 """The manufacturer's rated capacity chart for one base, counterweight and slew sector."""
 
 import itertools
-from typing import Annotated, Literal, Self
+from collections.abc import Iterator
+from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from liftcalc.facts.base import Fact, Ident, Positive, Provenance, Text
 from liftcalc.facts.limits import LEAST
@@ -36,14 +37,13 @@ class RatedChart(Fact):
     wind_m_s: Annotated[float, Field(ge=0, le=30)]
     provenance: Provenance
 
-    @model_validator(mode="after")
-    def _table(self) -> Self:
+    def faults(self) -> Iterator[str]:
         if set(self.leg_extension_m) != {"FL", "FR", "RR", "RL"}:
-            raise ValueError("leg_extension_m for each of FL, FR, RR, RL")
+            yield "leg_extension_m for each of FL, FR, RR, RL"
         for name in ("boom_length_m", "radius_m"):
             axis = getattr(self, name)
             if len(axis) < 1 or any(b <= a for a, b in itertools.pairwise(axis)):
-                raise ValueError(f"{name} rising from the smallest value")
+                yield f"{name} rising from the smallest value"
         for name in ("capacity_t", "strength_t"):
             table = getattr(self, name)
             if table is None:
@@ -51,21 +51,18 @@ class RatedChart(Fact):
             if len(table) != len(self.boom_length_m) or any(
                 len(row) != len(self.radius_m) for row in table
             ):
-                raise ValueError(
-                    f"{name} with {len(self.boom_length_m)} rows of {len(self.radius_m)} values"
-                )
+                yield f"{name} with {len(self.boom_length_m)} rows of {len(self.radius_m)} values"
         for length, row in zip(self.boom_length_m, self.capacity_t, strict=True):
             rated = [(r, c) for r, c in zip(self.radius_m, row, strict=True) if c is not None]
             for (near, more), (far, less) in itertools.pairwise(rated):
                 if less > more + 1e-9:
-                    raise ValueError(
+                    yield (
                         f"capacity_t must not rise with radius, as from {more:g} t at {near:g} m "
                         f"to {less:g} t at {far:g} m (boom length {length:g} m)"
                     )
         for row, limits in zip(self.capacity_t, self.strength_t or (), strict=False):
             for radius, c, s in zip(self.radius_m, row, limits, strict=True):
                 if c is not None and s is not None and c > s:
-                    raise ValueError(f"capacity_t {c} at most strength_t {s} (radius {radius} m)")
+                    yield f"capacity_t {c} at most strength_t {s} (radius {radius} m)"
         if not any(c is not None for row in self.capacity_t for c in row):
-            raise ValueError("at least one rated capacity")
-        return self
+            yield "at least one rated capacity"

@@ -1,8 +1,9 @@
 """Ground: layers from the surface down, groundwater, voids, presumptive class."""
 
-from typing import Annotated, Literal, Self
+from collections.abc import Iterator
+from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from liftcalc.facts.base import Fact, Ident, Provenance, Text
 from liftcalc.facts.limits import LEAST
@@ -23,15 +24,11 @@ class Layer(Fact):
     """With the plasticity index: what a reading of vane or blow count says of a clay."""
     plasticity_index_percent: Annotated[float, Field(ge=LEAST, le=200)] | None = None
 
-    @model_validator(mode="after")
-    def _some_strength(self) -> Self:
+    def faults(self) -> Iterator[str]:
         if self.cu_kPa is None and self.phi_deg is None:
-            raise ValueError(
-                "cu_kPa or phi_deg (a layer without a strength cannot carry an outrigger)"
-            )
+            yield "cu_kPa or phi_deg (a layer without a strength cannot carry an outrigger)"
         if self.c_kPa is not None and self.phi_deg is None:
-            raise ValueError("phi_deg beside c_kPa (give 0 for a purely cohesive layer)")
-        return self
+            yield "phi_deg beside c_kPa (give 0 for a purely cohesive layer)"
 
 
 class PlatformFill(Fact):
@@ -74,8 +71,6 @@ class SurveyedProfile(Fact):
     subgrade_modulus_kN_m3: Annotated[float, Field(ge=500, le=1e6)] | None = None
     provenance: Provenance
 
-    @model_validator(mode="after")
-    def _water_stated(self) -> Self:
+    def faults(self) -> Iterator[str]:
         if (self.water_depth_m is None) == (self.no_water_to_m is None):
-            raise ValueError("exactly one of water_depth_m and no_water_to_m")
-        return self
+            yield "exactly one of water_depth_m and no_water_to_m"

@@ -5,9 +5,10 @@ y left, z up); ``u`` is the horizontal distance from the slew axis along the boo
 negative behind. A leg's extension is measured from the machine centreline to its float centre.
 """
 
-from typing import Annotated, Literal, Self
+from collections.abc import Iterator
+from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from liftcalc.facts.base import Fact, Ident, MassT, NonNegative, Positive, Provenance, Text
 from liftcalc.facts.limits import LEAST
@@ -30,15 +31,13 @@ class Carrier(Fact):
     height_m: Annotated[float, Field(ge=LEAST, le=6)]
     torsional_stiffness_kNm_rad: Annotated[float, Field(ge=LEAST, le=1e9)]
 
-    @model_validator(mode="after")
-    def _inside_its_outline(self) -> Self:
+    def faults(self) -> Iterator[str]:
         if not self.rear_x_m < self.cg_x_m < self.front_x_m:
-            raise ValueError(f"cg_x_m {self.cg_x_m} between rear_x_m and front_x_m")
+            yield f"cg_x_m {self.cg_x_m} between rear_x_m and front_x_m"
         if not abs(self.cg_y_m) < self.width_m / 2:
-            raise ValueError(f"cg_y_m {self.cg_y_m} within half of width_m ({self.width_m / 2:g})")
+            yield f"cg_y_m {self.cg_y_m} within half of width_m ({self.width_m / 2:g})"
         if not self.cg_z_m <= self.height_m:
-            raise ValueError(f"cg_z_m {self.cg_z_m} at most height_m ({self.height_m})")
-        return self
+            yield f"cg_z_m {self.cg_z_m} at most height_m ({self.height_m})"
 
 
 class Superstructure(Fact):
@@ -53,15 +52,13 @@ class Superstructure(Fact):
     top_z_m: Annotated[float, Field(ge=LEAST, le=10)]
     sail_area_m2: NonNegative
 
-    @model_validator(mode="after")
-    def _inside_its_body(self) -> Self:
+    def faults(self) -> Iterator[str]:
         if not self.top_z_m > self.bottom_z_m:
-            raise ValueError(f"top_z_m above bottom_z_m ({self.bottom_z_m}), not {self.top_z_m}")
+            yield f"top_z_m above bottom_z_m ({self.bottom_z_m}), not {self.top_z_m}"
         if not abs(self.cg_u_m) <= self.tail_radius_m:
-            raise ValueError(f"cg_u_m {self.cg_u_m} within tail_radius_m ({self.tail_radius_m})")
+            yield f"cg_u_m {self.cg_u_m} within tail_radius_m ({self.tail_radius_m})"
         if not self.cg_z_m <= self.top_z_m:
-            raise ValueError(f"cg_z_m {self.cg_z_m} at most top_z_m ({self.top_z_m})")
-        return self
+            yield f"cg_z_m {self.cg_z_m} at most top_z_m ({self.top_z_m})"
 
 
 class Counterweight(Fact):
@@ -74,19 +71,17 @@ class Counterweight(Fact):
     tail_radius_m: Annotated[float, Field(ge=LEAST, le=20)]
     tail_width_m: Annotated[float, Field(ge=LEAST, le=10)]
 
-    @model_validator(mode="after")
-    def _tail_within_radius(self) -> Self:
+    def faults(self) -> Iterator[str]:
         if not self.tail_radius_m > self.tail_width_m / 2:
-            raise ValueError(
+            yield (
                 f"tail_radius_m above half of tail_width_m ({self.tail_width_m / 2:g}), not "
                 f"{self.tail_radius_m:g}: it reaches to the tail's corners"
             )
         if self.mass_t and not -self.cg_u_m < self.tail_radius_m:
-            raise ValueError(
+            yield (
                 f"cg_u_m {self.cg_u_m} nearer than tail_radius_m ({self.tail_radius_m}): a mass "
                 "lies inside its own outline"
             )
-        return self
 
 
 class Boom(Fact):
@@ -110,30 +105,28 @@ class Boom(Fact):
     angle_max_deg: Annotated[float, Field(ge=LEAST, le=88)]
     two_block_clearance_m: Annotated[float, Field(ge=0, le=10)]
 
-    @model_validator(mode="after")
-    def _consistent(self) -> Self:
+    def faults(self) -> Iterator[str]:
         n = len(self.lengths_m)
         if n < 1 or any(b <= a for a, b in zip(self.lengths_m, self.lengths_m[1:], strict=False)):
-            raise ValueError("lengths_m rising from the shortest boom length")
+            yield "lengths_m rising from the shortest boom length"
         for name in ("cg_from_foot_m", "bending_stiffness_kNm2", "sail_area_m2"):
             values = getattr(self, name)
             if values is not None and len(values) != n:
-                raise ValueError(f"{name} must have {n} values, one for each boom length")
+                yield f"{name} must have {n} values, one for each boom length"
         most = 2.1e8 * self.width_m * self.depth_m**3 / 12
         if max(self.bending_stiffness_kNm2 or (0.0,)) > most:
-            raise ValueError(
+            yield (
                 f"bending_stiffness_kNm2 at most {most:.3g}, of a solid steel section, not "
                 f"{max(self.bending_stiffness_kNm2 or (0.0,)):.3g}"
             )
         for cg, length in zip(self.cg_from_foot_m, self.lengths_m, strict=True):
             if not cg < length:
-                raise ValueError(f"cg_from_foot_m {cg} must be less than boom length {length}")
+                yield f"cg_from_foot_m {cg} must be less than boom length {length}"
         if not self.angle_max_deg > self.angle_min_deg:
-            raise ValueError(
+            yield (
                 f"angle_max_deg above angle_min_deg ({self.angle_min_deg:g}), not "
                 f"{self.angle_max_deg:g}"
             )
-        return self
 
 
 class HookBlock(Fact):
@@ -175,24 +168,18 @@ class Leg(Fact):
         """+1 for a left leg (y > 0), -1 for a right leg."""
         return 1 if self.name.endswith("L") else -1
 
-    @model_validator(mode="after")
-    def _stroke(self) -> Self:
+    def faults(self) -> Iterator[str]:
         if not self.extension_max_m >= self.extension_min_m:
-            raise ValueError(
+            yield (
                 f"extension_max_m at least extension_min_m ({self.extension_min_m}), not "
                 f"{self.extension_max_m}"
             )
         for step in self.steps_m:
             if not self.extension_min_m - 1e-9 <= step <= self.extension_max_m + 1e-9:
-                raise ValueError(
-                    f"steps_m from {self.extension_min_m} to {self.extension_max_m}, not {step}"
-                )
+                yield f"steps_m from {self.extension_min_m} to {self.extension_max_m}, not {step}"
         if (self.name[0] == "F") != (self.x_m > 0):
             side = "> 0" if self.name[0] == "F" else "< 0"
-            raise ValueError(
-                f"x_m {self.x_m} of an outrigger with the name {self.name} must be {side}"
-            )
-        return self
+            yield f"x_m {self.x_m} of an outrigger with the name {self.name} must be {side}"
 
     def allows(self, extension_m: float) -> bool:
         """True if the leg can be set (and pinned, where it has steps) at this extension."""
@@ -233,15 +220,13 @@ class Machine(Fact):
     standard_sail_area_m2_t: Annotated[float, Field(ge=LEAST, le=2)] = 1.0
     standard_drag_coefficient: Annotated[float, Field(ge=LEAST, le=2)] = 1.2
 
-    @model_validator(mode="after")
-    def _legs_in_order(self) -> Self:
+    def faults(self) -> Iterator[str]:
         if tuple(leg.name for leg in self.legs) != LEG_NAMES:
-            raise ValueError(f"names of the outriggers in the order {', '.join(LEG_NAMES)}")
+            yield f"names of the outriggers in the order {', '.join(LEG_NAMES)}"
         for group in (self.counterweights, self.hook_blocks):
             ids = [g.id for g in group]
             if len(set(ids)) != len(ids):
-                raise ValueError(f"ids used once each, not {ids}")
-        return self
+                yield f"ids used once each, not {ids}"
 
     def rope_mass_kg_m(self, block: HookBlock) -> float:
         """Of one fall of the hoist rope; our own allowance where the block does not state it.

@@ -1,8 +1,9 @@
 """Mats (float pads) that spread a leg's force on the ground."""
 
-from typing import Annotated, Literal, Self
+from collections.abc import Iterator
+from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from liftcalc.facts.base import Fact, Ident, Provenance, Text
 from liftcalc.facts.limits import LEAST
@@ -41,17 +42,12 @@ class Mat(Fact):
     quantity: Annotated[int, Field(ge=1)] = 4
     provenance: Provenance
 
-    @model_validator(mode="after")
-    def _length_is_longer(self) -> Self:
+    def faults(self) -> Iterator[str]:
         if not self.length_m >= self.width_m:
-            raise ValueError(
+            yield (
                 f"length_m at least width_m ({self.width_m:g}), not {self.length_m:g}: length is "
                 "the stiff direction"
             )
-        return self
-
-    @model_validator(mode="after")
-    def _no_more_than_solid(self) -> Self:
         b, h = self.width_m, self.thickness_m
         for name, most in (
             ("second_moment_m4", b * h**3 / 12),
@@ -60,5 +56,4 @@ class Mat(Fact):
         ):
             value = getattr(self, name)
             if value is not None and not value <= most * 1.001:
-                raise ValueError(f"{name} at most {most:.3g}, of a solid section, not {value:g}")
-        return self
+                yield f"{name} at most {most:.3g}, of a solid section, not {value:g}"

@@ -5,9 +5,10 @@ Coordinates are easting and northing in metres on a local grid (or a projected o
 :mod:`liftcalc.facts.site_geojson`.
 """
 
-from typing import Annotated, Literal, Self
+from collections.abc import Iterator
+from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from liftcalc.facts.base import (
     Coordinate,
@@ -47,13 +48,9 @@ class SiteObstacle(Fact):
     base_level_m: Level
     top_level_m: Level
 
-    @model_validator(mode="after")
-    def _height(self) -> Self:
+    def faults(self) -> Iterator[str]:
         if not self.top_level_m > self.base_level_m:
-            raise ValueError(
-                f"top_level_m above base_level_m ({self.base_level_m}), not {self.top_level_m}"
-            )
-        return self
+            yield f"top_level_m above base_level_m ({self.base_level_m}), not {self.top_level_m}"
 
 
 class LineDead(Fact):
@@ -122,11 +119,9 @@ class Excavation(Fact):
     supported: bool = False
     supported_mats_from_m: NonNegative | None = None
 
-    @model_validator(mode="after")
-    def _support_stated(self) -> Self:
+    def faults(self) -> Iterator[str]:
         if self.supported_mats_from_m is not None and not self.supported:
-            raise ValueError("supported_mats_from_m only where supported is true")
-        return self
+            yield "supported_mats_from_m only where supported is true"
 
 
 class RetainingWall(Fact):

@@ -1,8 +1,9 @@
 """One load on two machines: what hangs where, how far it may go wrong, and from where to where."""
 
-from typing import Annotated, Literal, Self
+from collections.abc import Iterator
+from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from liftcalc.facts.base import Coordinate, Fact, Ident, NonNegative, Positive, Provenance, Text
 from liftcalc.facts.lift import Deduction, LegSetting, Load, RiggingChoice, Stand
@@ -72,38 +73,35 @@ class TandemLift(Fact):
     wind_basis: Literal["at boom head", "at 10 m mean"] = "at boom head"
     provenance: Provenance
 
-    @model_validator(mode="after")
-    def _fits(self) -> Self:
-        problems = []
+    def faults(self) -> Iterator[str]:
+        if problems := "; ".join(self._problems()):
+            yield problems
+
+    def _problems(self) -> Iterator[str]:
         least = max(self.pick.level_m, self.set_down.level_m)
         if not self.carry_level_m >= least:
-            problems.append(f"carry_level_m at least {least:g} (highest of pick and set-down)")
+            yield f"carry_level_m at least {least:g} (highest of pick and set-down)"
         if not sum(self.lug_distance_m) <= self.load.length_m + 1e-9:
-            problems.append(
-                f"lug_distance_m together at most the load's length ({self.load.length_m:g} m)"
-            )
+            yield f"lug_distance_m together at most the load's length ({self.load.length_m:g} m)"
         if any((self.load.cg_x_m, self.load.cg_y_m, self.load.cg_z_m)):
-            problems.append("load.cg_x_m, cg_y_m and cg_z_m 0: lifting points are given from it")
+            yield "load.cg_x_m, cg_y_m and cg_z_m 0: lifting points are given from it"
         if self.load.cg_error_x_m is not None:
-            problems.append("load.cg_error_x_m left out: cg_error_m states it, along the load")
+            yield "load.cg_error_x_m left out: cg_error_m states it, along the load"
         for k, (above, one) in enumerate(zip(self.lug_above_cg_m, self.machines, strict=True)):
             height = self.load.height_m / 2 + above
             if not abs(one.rigging.point_height_m - height) <= POINT_TOLERANCE_M:
-                problems.append(
+                yield (
                     f"machines[{k}].rigging.point_height_m {height:g} m, not "
                     f"{one.rigging.point_height_m:g} m: half the load's height and lug_above_cg_m"
                 )
             elif not one.rigging.point_height_m <= self.load.height_m + 1e-9:
-                problems.append(
+                yield (
                     f"machines[{k}].rigging.point_height_m at most load.height_m "
                     f"({self.load.height_m:g} m): lifting points belong to the load"
                 )
         if not self.cg_error_m < min(self.lug_distance_m):
-            problems.append("cg_error_m less than either lug_distance_m")
+            yield "cg_error_m less than either lug_distance_m"
         if not self.level_error_m < sum(self.lug_distance_m):
-            problems.append("level_error_m less than the distance of the lifting points")
+            yield "level_error_m less than the distance of the lifting points"
         if not self.derating_reference.strip():
-            problems.append("derating_reference: who states the derating, and by which rule")
-        if problems:
-            raise ValueError("; ".join(problems))
-        return self
+            yield "derating_reference: who states the derating, and by which rule"

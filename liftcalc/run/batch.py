@@ -5,6 +5,8 @@ killed leaves the rest going. What exists already (same inputs, template and ver
 not made again, so an interrupted batch resumes by being started again.
 """
 
+from __future__ import annotations
+
 import json
 import time
 from collections.abc import Callable, Iterable, Sequence
