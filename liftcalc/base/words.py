@@ -1,15 +1,18 @@
 """The words of the page: one table, in British and in American English, and what not to write.
 
-Sentences are written once, in British English. What is shown in US units is shown in the words of
-the US trade, by this table alone.
+The table is ``words.csv`` beside this module: one thing, one word; its American word where that
+differs, and patterns of what not to write, parted by semicolons. Sentences are written once, in
+British English; what is shown in US units is shown in the words of the US trade, by it alone.
 
 Sources: ordinary usage of the trade in both countries, from memory; US terms as in 29 CFR 1926
 Subpart CC (swing, signal person, blocking, de-energized and grounded), from memory.
 """
 
+import csv
 import functools
 import re
 from dataclasses import dataclass
+from pathlib import Path
 
 STATE_WORDS: dict[str, str] = {
     "within": "within limits",
@@ -38,57 +41,13 @@ class Term:
     instead_of: tuple[str, ...] = ()
 
 
-_SPELLINGS = """
-    centre/center centres/centers centred/centered centreline/centerline centrelines/centerlines
-    metre/meter metres/meters colour/color colours/colors grey/gray neighbour/neighbor
-    neighbours/neighbors neighbouring/neighboring levelled/leveled levelling/leveling
-    travelling/traveling labelled/labeled modelled/modeled recognised/recognized
-    authorised/authorized organisation/organization licence/license programme/program kerb/curb
-    towards/toward behaviour/behavior judgement/judgment
-"""
-
-TERMS: tuple[Term, ...] = (
-    Term("outrigger", instead_of=(r"(?<!sling )(?<![\w-])legs?(?! layout)",)),
-    Term("sling leg"),
-    Term("slew centre", "center of rotation"),
-    Term("slew", "swing"),
-    Term("slews", "swings"),
-    Term("slewed", "swung"),
-    Term("slewing", "swinging"),
-    Term("pendulum", instead_of=(r"(?<!tail[ -])swing(?:s|ing)?", "swung")),
-    Term("anticlockwise", "counterclockwise"),
-    Term("crane position", instead_of=("stands? (?:of|point)", "(?:the|this|each|best) stand")),
-    Term("load path", instead_of=(r"way of the (?:load|hook)", "way along", "load's way")),
-    Term("manufacturer", instead_of=(r"makers?",)),
-    Term("minimum", instead_of=(r"(?<!at )least",)),
-    Term("maximum", instead_of=("greatest",)),
-    Term("clearance", instead_of=("(?:head|hook|leg) room", "room (?:for|below|between)", "gaps?")),
-    Term("utilisation", "utilization", ("used up", "% used", "share used")),
-    Term("tilt", instead_of=(r"lean(?:s|ing)?",)),
-    Term("settlement", instead_of=("sinking", "sinks?")),
-    Term("packing", "cribbing"),
-    Term("signaller", "signal person"),
-    Term("signallers", "signal persons"),
-    Term("isolated and earthed", "de-energized and grounded"),
-    Term("earthed", "grounded"),
-    Term("uniform pressure", instead_of=("even pressure", "part that bears")),
-    Term("backward stability", instead_of=("boom-side",)),
-    Term("no-lift-over zone", instead_of=("no load above",)),
-    Term("exclusion zone", instead_of=("keep people out",)),
-    Term("remedy", instead_of=("what would (?:help|fix)",)),
-    Term("values", instead_of=("with numbers",)),
-    Term("source", instead_of=("told", "where it comes from")),
-    Term("step 1 of", instead_of=("step 0 of",)),
-    Term(
-        "defined, repaired, again", instead_of=("mend(?:ed|s)?", "anew", "struck out", "parted by")
-    ),
-    Term("appointed person", "lift director"),
-    Term("tonne", "metric ton"),
-    Term("tonnes", "metric tons"),
-    Term("re-levelled", "re-leveled"),
-    *(Term(uk, us) for uk, _, us in (pair.partition("/") for pair in _SPELLINGS.split())),
+TERMS: tuple[Term, ...] = tuple(
+    Term(row["uk"], row["us"], tuple(filter(None, row["instead_of"].split(" ; "))))
+    for row in csv.DictReader(
+        Path(__file__).with_suffix(".csv").read_text(encoding="utf-8").splitlines()
+    )
 )
-"""One thing, one word; the forms of a word that ends otherwise have a line of their own."""
+"""The forms of a word that ends otherwise have a line of their own."""
 
 US_WORDS: dict[str, str] = {term.uk: term.us for term in TERMS if term.us}
 

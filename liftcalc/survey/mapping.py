@@ -18,13 +18,14 @@ carry; everything else goes to the fact as it is. Layer names match whatever the
 end in ``*``.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
-from liftcalc.base.errors import InputError, Problem
-from liftcalc.facts.io import read_data
+from pydantic import AfterValidator, ConfigDict, Field
+
+from liftcalc.facts.base import Fact, Positive
+from liftcalc.facts.io import load_fact, parse_fact
 from liftcalc.facts.site_geojson import KINDS
 
 _US_FT_M = 1200.0 / 3937.0
@@ -36,33 +37,49 @@ UNITS_M: dict[str, float] = {
 """Metres in one drawing unit."""
 
 
-@dataclass(frozen=True)
-class LayerMeaning:
-    """What one layer means.
+def _kind(value: str) -> str:
+    if value not in KINDS:
+        raise ValueError(", ".join(KINDS))
+    return value
 
-    Attributes:
-      kind: str
-      properties: dict. Fields given to every feature of the layer.
-      radius_m, height_m, level_m: optional. See the module docstring. [m]
-    """
 
-    kind: str
-    properties: dict[str, Any] = field(default_factory=dict)
-    radius_m: float | None = None
-    height_m: float | None = None
+def _unit(value: str) -> str:
+    if value not in UNITS_M:
+        raise ValueError(", ".join(UNITS_M))
+    return value
+
+
+class LayerMeaning(Fact):
+    """What one layer means; what else is given goes to every feature of the layer."""
+
+    model_config = ConfigDict(extra="allow")
+
+    kind: Annotated[str, AfterValidator(_kind)]
+    radius_m: Positive | None = None
+    height_m: Positive | None = None
     level_m: float | None = None
 
+    @property
+    def properties(self) -> dict[str, Any]:
+        """Fields given to every feature of the layer."""
+        return dict(self.model_extra or {})
 
-@dataclass(frozen=True)
-class DrawingMapping:
+
+class DrawingMapping(Fact):
     """Meaning of a drawing: layers, labels, what to ignore, units, and the site's own fields."""
 
     layers: dict[str, LayerMeaning]
     labels: tuple[str, ...] = ()
     ignore: tuple[str, ...] = ()
-    units: str | None = None
+    units: Annotated[str, AfterValidator(_unit)] | None = None
     units_override: bool = False
-    header: dict[str, Any] = field(default_factory=dict)
+    header: dict[str, Any] = Field(default_factory=dict, alias="site")
+
+    def faults(self) -> Iterator[str]:
+        if not self.layers:
+            yield "layers: one layer or more, each with its kind"
+        if self.units_override and self.units is None:
+            yield "units_override: true needs units"
 
     def meaning(self, layer: str) -> LayerMeaning | None:
         """Meaning of a layer, or None; an exact name goes before one that ends in ``*``."""
@@ -85,59 +102,10 @@ class DrawingMapping:
 
 
 def read_mapping(source: str | Path | Mapping[str, Any]) -> DrawingMapping:
-    """Mapping from a YAML or JSON file, or from plain data.
-
-    Raises: Unknown fields, kinds or units, or values that are not what they should be.
-    """
-    where = str(source) if isinstance(source, str | Path) else "mapping"
-    data = read_data(source) if isinstance(source, str | Path) else source
-    problems: list[Problem] = []
-    if not isinstance(data, Mapping):
-        raise InputError.of("mapping", type(data).__name__, "an object", source=where)
-    known = {"layers", "labels", "ignore", "units", "units_override", "site"}
-    for key in sorted(set(data) - known):
-        problems.append(Problem(key, data[key], "one of " + ", ".join(sorted(known))))
-    units = data.get("units")
-    if units is not None and units not in UNITS_M:
-        problems.append(Problem("units", units, ", ".join(UNITS_M)))
-    override = data.get("units_override", False)
-    if not isinstance(override, bool) or (override and units is None):
-        problems.append(Problem("units_override", override, "true or false; true needs units"))
-    layers: dict[str, LayerMeaning] = {}
-    raw = data.get("layers")
-    if not isinstance(raw, Mapping) or not raw:
-        problems.append(Problem("layers", raw, "one layer or more, each with its kind"))
-        raw = {}
-    for name, entry in raw.items():
-        fields = dict(entry) if isinstance(entry, Mapping) else {}
-        kind = fields.pop("kind", None)
-        if not isinstance(kind, str) or kind not in KINDS:
-            problems.append(Problem(f"layers.{name}.kind", kind, ", ".join(KINDS)))
-            continue
-        numbers: dict[str, float] = {}
-        for key in ("radius_m", "height_m", "level_m"):
-            value = fields.pop(key, None)
-            good = isinstance(value, int | float) and not isinstance(value, bool)
-            if good and (key == "level_m" or value > 0):
-                numbers[key] = float(value)
-            elif value is not None:
-                problems.append(Problem(f"layers.{name}.{key}", value, "a number above 0"))
-        layers[name] = LayerMeaning(kind, fields, **numbers)
-    lists = {}
-    for key in ("labels", "ignore"):
-        value = data.get(key, [])
-        if not isinstance(value, list | tuple) or not all(isinstance(v, str) for v in value):
-            problems.append(Problem(key, value, "a list of layer names"))
-            value = []
-        lists[key] = tuple(value)
-    header = data.get("site", {})
-    if not isinstance(header, Mapping):
-        problems.append(Problem("site", header, "an object"))
-        header = {}
-    if problems:
-        raise InputError(problems, source=where)
-    named = lists["labels"], lists["ignore"]
-    return DrawingMapping(layers, *named, units, bool(override), dict(header))
+    """Mapping from a YAML or JSON file, or from plain data; refused as any fact is."""
+    if isinstance(source, str | Path):
+        return load_fact(DrawingMapping, source)
+    return parse_fact(DrawingMapping, source, source="mapping")
 
 
 _OTHER_NAMES = {"boundary": "SITE-BOUNDARY", "slope": "SLOPE-CRESTS"}
@@ -146,6 +114,6 @@ LAYERS: dict[str, str] = {
 }
 """Layer of each kind in the drawings that this package writes."""
 
-_OWN = {layer: LayerMeaning(kind) for kind, layer in LAYERS.items()}
-OWN_MAPPING = DrawingMapping(_OWN, ignore=("NAMES", "LEVEL-TEXTS", "SHEET"))
+_OWN = {layer: LayerMeaning(kind=kind) for kind, layer in LAYERS.items()}
+OWN_MAPPING = DrawingMapping(layers=_OWN, ignore=("NAMES", "LEVEL-TEXTS", "SHEET"))
 """Mapping that reads such a drawing back; every field travels with its entity."""

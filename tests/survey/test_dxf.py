@@ -97,7 +97,7 @@ def test_drawing_by_a_gis_converter_is_read_without_hand_work() -> None:
     assert sorted(Polygon(o.polygon).area for o in site.obstacles) == pytest.approx([60.0, 96.0])
     assert site.overhead_lines[0].points[1] == pytest.approx((500030.0, 5700047.0, 14.6))
     assert "the drawing says in; overridden" in "\n".join(part.report.lines())
-    plain = DrawingMapping(layers.layers, units="m", header=layers.header)
+    plain = DrawingMapping(layers=layers.layers, units="m", site=layers.header)
     with pytest.raises(InputError, match="units_override"):
         read_dxf(DATA / f"{name}.dxf", plain)
 
@@ -215,12 +215,12 @@ def test_one_mapping_names_many_layers_and_unknown_ones_are_told(tmp_path: Path)
     [
         ({"layers": {"A": {"kind": "castle"}}}, r"layers\.A\.kind is 'castle'"),
         ({"layers": {}}, "one layer or more"),
-        ({"layers": {"A": {"kind": "area"}}, "scale": 2}, "scale is 2"),
+        ({"layers": {"A": {"kind": "area"}}, "scale": 2}, "scale is given"),
         ({"layers": {"A": {"kind": "area"}}, "units": "furlong"}, "units is 'furlong'"),
         ({"layers": {"A": {"kind": "area", "radius_m": True}}}, "radius_m is True"),
         ({"layers": {"A": {"kind": "area", "height_m": float("nan")}}}, "height_m is nan"),
         ({"layers": {"A": {"kind": "area"}}, "units_override": True}, "true needs units"),
-        ({"layers": {"A": {"kind": "area"}}, "labels": "N"}, "a list of layer names"),
+        ({"layers": {"A": {"kind": "area"}}, "labels": "N"}, "labels is 'N'"),
         ([], "an object"),
     ],
 )
