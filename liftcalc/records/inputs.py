@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import AfterValidator, Field, ValidationError, field_validator
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError
-from liftcalc.facts.base import Text, input_error, one_line
+from liftcalc.facts.base import Fact, Text, input_error, one_line
 from liftcalc.records.manifest import ParentLink
 from liftcalc.records.verify import require_record
 
@@ -23,10 +22,8 @@ LineText = Annotated[Text, Field(max_length=120)]
 PathText = Annotated[str, Field(max_length=1000), AfterValidator(one_line)]
 
 
-class SheetParameters(BaseModel):
+class SheetParameters(Fact):
     """The parameters cell of every template, strictly typed."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
 
     template: LineText
     job: PathText = ""
@@ -60,14 +57,13 @@ def validate_parameters(template: object, **given: object) -> SheetParameters:
         raise input_error(error, source="parameters") from None
 
 
-@dataclass(frozen=True)
-class ParentResults:
-    """The sheet before: what it is called, its hashes and its results."""
+class ParentResults(Fact):
+    """The sheet before: what it is called, its hashes and its results; of a record, its facts."""
 
-    link: ParentLink | None
+    link: ParentLink
     template: str
     results: dict[str, Any]
-    facts: dict[str, Any] | None = None
+    facts: Annotated[dict[str, Any] | None, Field(exclude=True)] = None
 
 
 def load_job_for(parameters: SheetParameters) -> tuple[Job, ParentResults | None]:
@@ -80,34 +76,20 @@ def load_job_for(parameters: SheetParameters) -> tuple[Job, ParentResults | None
         document = read_data(path)
         if isinstance(document, dict) and document.get("schema") == INPUTS_SCHEMA:
             job = parse_fact(Job, document.get("job"), source=path.name)
-            return job, _embedded_parent(document.get("parent"), path.name)
+            if (before := document.get("parent")) is None:
+                return job, None
+            return job, parse_fact(ParentResults, before, source=f"{path.name}, parent")
     return load_job(path), None
-
-
-def _embedded_parent(value: object, name: str) -> ParentResults | None:
-    if value is None:
-        return None
-    if (
-        not isinstance(value, dict)
-        or not isinstance(value.get("results"), dict)
-        or not isinstance(value.get("template"), str)
-    ):
-        raise InputError.of("parent", name, "the results of the sheet before")
-    try:
-        link = ParentLink.model_validate(value.get("link"))
-    except ValidationError as error:
-        raise input_error(error, source=f"{name}, parent") from None
-    return ParentResults(link=link, template=value["template"], results=value["results"])
 
 
 def _parent_from_record(folder: Path) -> ParentResults:
     verified = require_record(folder)
     manifest = verified.manifest
     assert manifest is not None
+    facts, results = verified.json("inputs.json").get("job"), verified.json("results.json")
     return ParentResults(
-        link=manifest.parent_link, template=manifest.template,
-        results=verified.json("results.json"), facts=verified.json("inputs.json").get("job"),
-    )  # fmt: skip
+        link=manifest.parent_link, template=manifest.template, results=results, facts=facts
+    )
 
 
 def facts_of(job: Job) -> dict[str, Any]:
@@ -133,7 +115,7 @@ def resolve_parent(
     before = embedded
     if parameters.parent:
         before = _parent_from_record(Path(parameters.parent))
-        if embedded is not None and embedded != replace(before, facts=None):
+        if embedded is not None and embedded != before.model_copy(update={"facts": None}):
             raise InputError.of(
                 "parent", parameters.parent, "the record that the archived inputs were made with"
             )
@@ -141,15 +123,11 @@ def resolve_parent(
         return None
     wanted = resources.PARENT_OF.get(parameters.template, "")
     if before.template != wanted:
-        raise InputError.of(
-            "parent",
-            f"a {before.template} record",
-            f"a {wanted} record" if wanted else "none: this sheet is the first of the chain",
-        )
+        allowed = f"a {wanted} record" if wanted else "none: this sheet is the first of the chain"
+        raise InputError.of("parent", f"a {before.template} record", allowed)
     if before.results.get("lift") != parameters.lift:
-        raise InputError.of(
-            "parent", f"a record of lift {before.results.get('lift')}", f"lift {parameters.lift}"
-        )
+        given = f"a record of lift {before.results.get('lift')}"
+        raise InputError.of("parent", given, f"lift {parameters.lift}")
     if before.facts is not None and same_facts(before.facts) != same_facts(facts_of(job)):
         raise InputError.of(
             "parent", parameters.parent, "a record made from the same facts",
@@ -174,11 +152,5 @@ def inputs_document(
     return {
         "schema": INPUTS_SCHEMA, "template": parameters.template, "parameters": given,
         "job": facts_of(facts_for(parameters, job)),
-        "parent": None
-        if parent is None or parent.link is None
-        else {
-            "link": parent.link.model_dump(mode="json"),
-            "template": parent.template,
-            "results": parent.results,
-        },
+        "parent": None if parent is None else parent.model_dump(),
     }  # fmt: skip
