@@ -6,6 +6,7 @@ code. It prints only modules to which a
 command, sheet, notebook or panel leads, and says which sheets and notebooks run each of them.
 """
 
+import csv
 import html
 import importlib
 import inspect
@@ -25,31 +26,13 @@ from liftcalc.run.constants import PrintedConstant, constants
 from liftcalc.run.handbook_words import page_words
 from liftcalc.run.uses import reached_modules, used_by
 
+_FILE = Path(__file__)
 GROUPS: dict[str, tuple[str, ...]] = {
-    "Base, stability and rated capacity": ("crane", "lift.lift_class"),
-    "Outrigger forces": ("reactions",),
-    "Wind": ("wind",),
-    "Dynamics and gross load": ("dynamics",),
-    "Rigging and two machines on one load": ("rigging",),
-    "Clearances and overhead lines": ("clearance",),
-    "Mats": ("ground.mats", "ground.beam", "ground.mat_properties", "ground.timber"),
-    "Ground strength": (
-        *("ground.profile", "ground.zones", "ground.bearing", "ground.safety", "ground.layers"),
-        *("ground.platform", "ground.allowable", "ground.check"),
-    ),
-    "Ground tests and presumed values": tuple(
-        f"ground.{name}" for name in ("sitetests", "platetests", "presumptive")
-    ),
-    "Stress and settlement": ("ground.stress", "ground.level"),
-    "Slopes, walls and buried services": tuple(
-        f"ground.{name}" for name in ("slopes", "slip", "walls", "pipes")
-    ),
-    "Placing the machine": ("placement",),
-    "Unknown masses and uncertainty": ("calibration", "uncertainty"),
-    "Values that checks and facts assume": ("lift", "facts"),
-    "Units": ("base.units", "base.text"),
+    row["group"]: tuple(row["modules"].split())
+    for row in csv.DictReader(_FILE.with_suffix(".csv").read_text(encoding="utf-8").splitlines())
 }
-"""Chapters in the order of a reader: group title, then modules (a package stands for all in it)."""
+"""Chapters in the order of a reader, from ``handbook.csv``: group title, then modules (a package
+stands for all in it)."""
 
 REST = "More calculations"
 """Group of the modules that no group names."""
@@ -328,7 +311,7 @@ def group_markdown(title: str) -> str:
     return "\n".join([f"# {title}", "", *chapters])
 
 
-_CSS = "\n" + Path(__file__).with_suffix(".css").read_text(encoding="utf-8")
+_CSS = "\n" + _FILE.with_suffix(".css").read_text(encoding="utf-8")
 
 
 def handbook_html() -> str:
