@@ -16,6 +16,7 @@ import click
 from liftcalc import __version__
 from liftcalc.base import resources
 from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
+from liftcalc.base.files import write_file
 from liftcalc.base.terminal import outlet, say
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, SCOPE_LINE
 from liftcalc.base.words import STATE_WORDS
@@ -172,11 +173,10 @@ def handbook(out: Path) -> int:
     One page of HTML that needs no network and prints on A4.
     """
     from liftcalc.handbook import chapter_groups, handbook_html
-    from liftcalc.run.summary import replace_file
 
     if out.suffix.lower() not in (".html", ".htm"):
         raise InputError.of("out", str(out), "a file name that ends in .html")
-    replace_file(out, handbook_html().encode("utf-8"))
+    write_file(out, handbook_html().encode("utf-8"))
     modules = sum(len(group) for group in chapter_groups().values())
     say(f"Handbook of {modules} chapters: {out}")
     return 0

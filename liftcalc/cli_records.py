@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from liftcalc.base.errors import InputError
+from liftcalc.base.files import write_file
 from liftcalc.base.terminal import say
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.base.words import STATE_WORDS
@@ -226,10 +227,9 @@ def pdf(
 ) -> int:  # fmt: skip
     """Print RECORDS (or folders of them) as one PDF: cover, then each lift in brief."""
     from liftcalc.run.book import book_pdf
-    from liftcalc.run.summary import replace_file
 
     folders = _expand(records)
-    replace_file(
+    write_file(
         out,
         book_pdf(
             folders,

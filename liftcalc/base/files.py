@@ -75,6 +75,11 @@ def write_file(path: Path, data: bytes, *, field: str = "output file", new: str 
 
     new: What to do where a file has that name already, which is then refused and not replaced.
     """
+    with writing(field, path, "file"):
+        _write_whole(path, data, field, new)
+
+
+def _write_whole(path: Path, data: bytes, field: str, new: str) -> None:
     if path.exists() and not path.is_file():  # a device or pipe would be gone
         raise InputError.of(field, str(path), "a regular file, or a new one")
     handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".part-file-")

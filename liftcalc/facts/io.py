@@ -131,9 +131,7 @@ def lifts_from_rows(
     """Nested lift dicts from flat table rows whose columns are dotted (``load.mass_t``).
 
     An empty cell leaves the field out; deductions are numbered (``deductions.1.mass_t``). Text
-    columns stay text (``012`` is not 12).
-
-    Raises: A column that is a field and has fields of its own (``load`` and ``load.mass_t``).
+    columns stay text (``012`` is not 12). A column that is a field and has fields is refused.
     """
     lifts: list[dict[str, Any]] = []
     for row in rows:
@@ -232,13 +230,11 @@ def _accessories(given: Any, base: Path, source: Path) -> Any:
 def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
     """Read a job file and everything it names; or the ``job`` of an archived inputs.json.
 
+    A job is YAML or JSON: ``id, title, client, invented, rules`` and the file names ``site``,
+    ``machines``, ``charts``, ``mats``, ``accessories``, ``lifts`` and, where there are any,
+    ``confirmations``, ``tandem_lifts``, ``rule_sets``, ``plan``, ``as_set_up`` and
+    ``boreholes`` (relative to it), or what they hold.
     *lifts* names a lift list (CSV, XLSX or YAML) to use in place of the job's own.
-
-    The job file is YAML or JSON: ``id, title, client, invented, rules`` and the file names
-    ``site``, ``machines``, ``charts``, ``mats``, ``accessories``, ``lifts`` and, where there are
-    any, ``confirmations``, ``tandem_lifts``, ``rule_sets``, ``plan``, ``as_set_up``, ``boreholes``
-    (relative to it; see :mod:`liftcalc.facts.boreholes`).
-    A value given in place of a file name is taken as it stands.
     """
     path = Path(path)
     data = read_data(path)

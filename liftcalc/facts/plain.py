@@ -30,9 +30,7 @@ class OddNumber(str):
 def fault_of(value: Any, *, lines: bool = True) -> str:
     """What would be allowed in place of a value that is not; empty where it is.
 
-    Parameters:
-      value: Text, number, true, false or nothing, whatever its field.
-      lines: Whether a text may have several lines.
+    lines: Whether a text may have several lines.
     """
     if isinstance(value, (int, float, OddNumber)):
         if isinstance(value, str) or not abs(value) <= 1e300:  # NaN fails too
@@ -59,10 +57,7 @@ def read_input(path: Path) -> bytes:
 
 
 def read_text(path: Path) -> str:
-    """Text of a file in UTF-8, with or without a byte order mark.
-
-    Raises: A file that cannot be read, is too large or is not UTF-8.
-    """
+    """Text of a file in UTF-8, with or without a byte order mark; refused in any other form."""
     data = read_input(path)
     try:
         return data.decode("utf-8-sig")
@@ -195,9 +190,7 @@ class _YamlReader:
 
 
 def yaml_data(text: str) -> Any:
-    """Plain data of one YAML document.
-
-    An alias stands for what its anchor holds, and counts as if that were written out.
+    """Plain data of one YAML document; an alias counts as if what it stands for were written out.
 
     Raises: A tag, a second document, a key that is no text or given twice, an alias of nothing, or
       more than :data:`~liftcalc.facts.limits.MOST_VALUES` values.

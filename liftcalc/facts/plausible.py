@@ -1,10 +1,9 @@
 """What is doubtful about a survey: one report, which a site must pass or answer.
 
-A drawing whose unit is not the one it states, coordinates in degrees, easting and northing
-exchanged, and levels of another datum all parse. Each leaves a trace: a site of 6 cm or 50 km,
-things far outside their own boundary, ground far from the bases of what stands on it, a conductor
-on the ground. Such a trace stops the site, unless its ``stated`` member answers it with a reason,
-which is printed on every sheet as an assumption.
+A drawing of another unit than it states, degrees, easting and northing exchanged and levels of
+another datum all parse, and leave a trace: a site of 6 cm or 50 km, things far outside their own
+boundary, ground far from the bases of what stands on it, a conductor on the ground. Such a trace
+stops the site, unless its ``stated`` member answers it with a reason, printed on every sheet.
 
 The limits are this project's own, on the side of asking; no published source.
 """

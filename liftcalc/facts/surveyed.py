@@ -90,11 +90,7 @@ class OverheadLine(Fact):
 
 
 class BuriedService(Fact):
-    """Culvert, pipe, duct or slab below ground along a line.
-
-    One whose crown lies at the surface is surveyed as an obstacle or an excavation: no stress
-    at depth can be computed for it.
-    """
+    """Culvert, pipe, duct or slab below ground; with its crown at the surface it is an obstacle."""
 
     id: Ident
     kind: Literal["culvert", "pipe", "duct", "slab"]

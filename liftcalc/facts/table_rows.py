@@ -28,10 +28,9 @@ _UNCOUNTED = re.compile(
 
 @dataclass(frozen=True)
 class TableRows:
-    """Rows that hold something, each with its number in the table, cells by column.
+    """Rows that hold something, each with its number in the table, cells by column (CSV: text).
 
-    ``decimal_comma`` tells whether a comma was read as the decimal mark. Cells of a CSV table are
-    text as it stands, those of an XLSX table what the workbook holds.
+    decimal_comma: whether a comma was read as the decimal mark.
     """
 
     rows: tuple[tuple[int, dict[str, Any]], ...]
@@ -46,9 +45,7 @@ class TableRows:
 def table_rows(path: Path, *, is_text: Callable[[str], bool]) -> TableRows:
     """Rows of a ``.csv`` file, or of the first sheet of an ``.xlsx`` file, without blank rows.
 
-    Parameters:
-      path: path
-      is_text: callable. Whether a column's cells stay as they stand: no decimal comma in them.
+    is_text: Whether a column's cells stay as they stand: no decimal comma in them.
     Raises: Another kind of file, no header, a column without a name or named twice, a row of
       another length than the header (a value may have slid to another column), or both decimal
       marks in one CSV table.

@@ -51,10 +51,7 @@ def entries(content: Mapping[str, bytes]) -> dict[str, FileEntry]:
 
 
 class Staging:
-    """A folder beside the archive's records in which one record is prepared.
-
-    Use as a context manager; unless :meth:`commit` was reached, leaving it removes the folder.
-    """
+    """A folder in which one record is prepared; left without :meth:`commit`, it is removed."""
 
     def __init__(self, archive: Path) -> None:
         with writing("archive", archive):
@@ -88,8 +85,7 @@ class Staging:
     def commit(self, manifest: Manifest) -> Path:
         """Seal the folder with its manifest and give it its name; returns the record folder.
 
-        The archive's log names the record before it stands there, so that none was ever there
-        without the log knowing.
+        The archive's log names the record first, so that none was ever there without it.
         """
         self._require_exactly(set(manifest.files))
         self.write({MANIFEST_NAME: manifest_bytes(manifest)})
@@ -114,10 +110,7 @@ class Staging:
 
 
 def _discard(folder: Path) -> None:
-    """Remove an unfinished folder; what the log says of it already is withdrawn there first.
-
-    Where that cannot be written the folder stays, and the next writer tries again.
-    """
+    """Remove an unfinished folder; the log's word of it is withdrawn first, or the folder stays."""
     archive = folder.parent
     with contextlib.ExitStack() as held, contextlib.suppress(InputError, RecordError):
         try:
@@ -135,10 +128,7 @@ def _discard(folder: Path) -> None:
 
 
 def records_of_sheet(archive: Path, job: str, lift: str, template: str) -> list[Manifest]:
-    """Manifests of every record of one sheet that lies in an archive, newest first.
-
-    Read by the beginning of their names, so that other records cost nothing.
-    """
+    """Manifests of the records of one sheet in an archive, newest first, met by their names."""
     stem = sheet_stem(job, lift, template)
     found = []
     for name in os.listdir(archive) if archive.is_dir() else ():

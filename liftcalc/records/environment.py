@@ -63,10 +63,7 @@ def environment_text() -> bytes:
 
 
 def packages_of(text: bytes) -> dict[str, str]:
-    """Version by name from an ``environment.txt``, which may be hostile.
-
-    Raises :class:`RecordError` unless it is in the one form that :func:`environment_text` writes.
-    """
+    """Version by name from an ``environment.txt``, which may be hostile; else refused."""
     try:
         lines = text.decode("ascii").removesuffix("\n").split("\n")
     except UnicodeDecodeError:

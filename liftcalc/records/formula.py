@@ -18,11 +18,7 @@ _EITHER = re.compile(f"{_RAISED}|{_LOWERED}")
 
 
 def formula_parts(text: str) -> list[tuple[str, str]]:
-    """The text in pieces, each with its kind: "text", "sub" or "sup".
-
-    Parameters:
-      text: str. Nothing in it is read as markup.
-    """
+    """The text in pieces, each with its kind: "text", "sub" or "sup"; nothing in it is markup."""
     parts: list[tuple[str, str]] = []
     end = 0
     for match in _EITHER.finditer(text):
@@ -38,9 +34,8 @@ def formula_parts(text: str) -> list[tuple[str, str]]:
 def step_parts(row: Mapping[str, str]) -> list[tuple[str, str]]:
     """A row of the calculation in one line: formula = values = result, the result as "strong".
 
-    Parameters:
-      row: with formula, numbers and result, as a :class:`~liftcalc.lift.calculation.Calculation`
-        makes them: a given value, a step, a check against its limit, or a note in words.
+    row: a given value, a step, a check against its limit, or a note in words, as a
+      :class:`~liftcalc.lift.calculation.Calculation` makes them.
     """
     formula, numbers, result = (row[key] for key in ("formula", "numbers", "result"))
     if numbers in ("", "–", "given"):
@@ -59,12 +54,7 @@ _MOST_GIVEN = 16
 
 
 def row_groups(rows: Sequence[Mapping[str, str]]) -> list[list[Mapping[str, str]]]:
-    """Rows of a section in their order; given values that follow one another make one group.
-
-    Parameters:
-      rows: as of :func:`step_parts`.
-    Returns: groups of given values (at most 16), and other rows each by itself.
-    """
+    """Rows of a section in order; up to 16 given values that follow one another in one group."""
     groups: list[list[Mapping[str, str]]] = []
     for row in rows:
         last = groups[-1] if groups else []

@@ -91,10 +91,7 @@ def _add_files(graph: Graph, data: Path, place: str, **stated: Any) -> list[dict
 def _add_record(
     graph: Graph, data: Path, place: str, found: Verified, places: Collection[str]
 ) -> Info:
-    """Add a record: its files, what it says, by whom, when and with what it was made.
-
-    Returns: What bag-info says of it.
-    """
+    """Add a record: files, what it says, by whom and with what made; what bag-info says of it."""
     damage = "; ".join(map(str, found.findings))
     info = [("Damaged-Record", f"{place}: {damage}")] if damage else []
     damage = f"DAMAGED: {damage}. " * bool(damage)
@@ -193,9 +190,8 @@ def hand_over(
 ) -> list[str]:
     """Write a new bag with every record below an archive; returns the lines of its bag-info.
 
-    Parameters:
-        damaged: hand over damaged records too, each named in bag-info.
-        licence: under which the records may be used; None: not stated.
+    damaged: hand over damaged records too, each named in bag-info.
+    licence: under which the records may be used; None: not stated.
     Raises: *out* exists or lies in the archive; a damaged record, with every finding.
     """
     archive, out = archive.resolve(), out.parent.resolve() / out.name

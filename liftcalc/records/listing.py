@@ -54,8 +54,7 @@ def select(
 ) -> list[Entry]:
     """Entries within the dates (UTC, ``2026-05-01`` or longer) that match every filter given.
 
-    A filter is a field of :class:`Entry`: job, lift, template, verdict, state, kind; *text* is
-    looked for in every column, large and small letters alike.
+    A filter is a field of :class:`Entry`; *text* is looked for in every column, whatever its case.
     """
     for name, value in (("since", since), ("until", until)):
         if value and not re.fullmatch(r"\d{4}-\d\d-\d\d(T\d\d:\d\d(:\d\dZ?)?)?", value):
@@ -96,10 +95,7 @@ def _place(manifest: Manifest) -> tuple[str, list[tuple[int, str]], int]:
 
 
 def sheets_below(folder: Path) -> list[Path]:
-    """Record folders of every sheet below a folder, in the order of job, lift and chain.
-
-    A record stands for itself, and so does a folder that holds none. Damaged ones come first.
-    """
+    """Records of the sheets below a folder (or itself) by job, lift, chain; damaged first."""
     if not folder.is_dir() or folder.is_symlink() or (folder / MANIFEST_NAME).exists():
         return [folder]
     damaged: list[Path] = []
@@ -120,10 +116,7 @@ _BESIDE_RECORDS = ("summary.csv", "summary.xlsx", "summary.html", LOG_NAME)
 
 
 def sheets_named(paths: Sequence[Path]) -> tuple[list[Path], list[Path]]:
-    """Records named, with every sheet below the folders named; and the files passed over.
-
-    Raises: No record at all.
-    """
+    """Records named, with every sheet below the folders named; and the files passed over."""
     folders: list[Path] = []
     passed_over = []
     for path in paths:
@@ -140,10 +133,9 @@ def register_lines(
     entries: Sequence[Entry], *, root: Path, page: int = 1, size: int | None = None,
     trusted: Trusted | None = None,
 ) -> list[str]:  # fmt: skip
-    """One page of the register as lines for the screen, then what else holds of its records.
+    """One page of the register (by default a screenful), then what else holds of its records.
 
-    *size* is the records a page, by default as many as the terminal shows. A verdict on condition
-    comes with its condition.
+    A verdict on condition comes with its condition.
     """
     size = size or max(shutil.get_terminal_size((80, 56)).lines - 6, 10)
     pages = max(1, -(-len(entries) // size))
@@ -168,8 +160,7 @@ def register_lines(
 def safe_cell(text: str) -> str:
     """A cell that no spreadsheet takes as a formula, whatever its country separates cells by.
 
-    Characters that act or hide are shown (:func:`~liftcalc.base.text.visible`); a quote stands
-    before a formula's first sign at the start and behind each separator.
+    A quote stands before a formula's first sign at the start and behind each separator.
     """
     return _FORMULA.sub(r"\1\2'", visible(text))
 
@@ -195,10 +186,7 @@ def register_html(
     entries: Sequence[Entry], *, title: str, name: str = "register.html", prefix: str = "",
     rows: int = PAGE_ROWS,
 ) -> dict[str, bytes]:  # fmt: skip
-    """The register as pages of HTML by file name, linked to one another and to the sheets.
-
-    *name* is that of the first page; *prefix* leads from the pages to the root of the records.
-    """
+    """The register as linked pages by file name; *prefix* leads to the root of the records."""
     columns = [n for n in _HEADS if n in _ALWAYS or any(getattr(e, n) for e in entries)]
     if len({e.job for e in entries if e.job}) <= 1 and "job" in columns:
         columns.remove("job")

@@ -64,11 +64,7 @@ class ArchiveLog:
     problem: str = ""
 
     def standing(self) -> dict[str, LogLine]:
-        """What should be there, by name: all that was not withdrawn.
-
-        The first line of a name counts, whatever a later one says; only what a writer had still to
-        put in place can be withdrawn.
-        """
+        """What should be there, by name: the first line of each, unless its writer withdrew it."""
         lines: dict[str, LogLine] = {}
         for line in self.lines:
             said = lines.setdefault(line.name, line)
@@ -145,7 +141,7 @@ def _parsed(text: bytes) -> LogLine | None:
 
 
 def read_log(archive: Path) -> ArchiveLog | None:
-    """The whole log, every line checked against the one before; None where there is no log.
+    """The log, every line checked against the one before; None where there is none.
 
     A last line without its end was never finished, stands for nothing and is passed over.
     """
@@ -186,10 +182,7 @@ def _last(handle: int) -> tuple[int, str, int]:
 
 
 def log_head(archive: Path) -> tuple[int, str] | None:
-    """Number and SHA-256 of the log's last line; None where there is no log.
-
-    Raises: :class:`RecordError` where the log is no regular file, or does not end like a log.
-    """
+    """Number and SHA-256 of the log's last line; None where there is no log, or RecordError."""
     flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
     try:
         handle = os.open(archive / LOG_NAME, flags)
@@ -208,10 +201,8 @@ def log_head(archive: Path) -> tuple[int, str] | None:
 def append(archive: Path, what: What, name: str, sha256: str) -> None:
     """Add a line under the archive's lock and bring it to the disk; a log that is not there begins.
 
-    *name* is the record, or a file beside it (``RECORD.signatures/FILE``), as seen from the
-    archive. Such a file is written before its line, so that a stop in between is no deletion.
-
-    Raises: The archive cannot be held or written; the end of the log is not the end of a log.
+    *name* is the record, or a file beside it (``RECORD.signatures/FILE``), written before its line,
+    so that a stop in between is no deletion.
     """
     path = archive / LOG_NAME
     with writing("log", path, "file"), archive_lock(archive):
@@ -275,8 +266,8 @@ def missing(
 ) -> tuple[list[LogLine], list[str]]:
     """What the log names and is not there (or is another), and what is there and not in the log.
 
-    *present* is what :func:`found_in` gives, where the caller knows it; a damaged record (hash
-    empty) is there. What a writer that was killed, or still writes, has not finished is not gone.
+    *present*: what :func:`found_in` gives. A damaged record (hash empty) is there; what a writer
+    that was killed, or still writes, has not finished is not gone.
     """
     there = found_in(archive) if present is None else present
     log = read_log(archive)

@@ -78,8 +78,7 @@ def _remembered(words: Iterable[str]) -> list[Entry]:
 def _verified(root: str, *, full: bool, starts: tuple[str, ...]) -> list[Entry]:
     """Every record below *root* as it verifies now, or did before with the same files; judged.
 
-    What was remembered of a whole archive is judged while its files are looked at, and taken if
-    none of them is another.
+    What was remembered is judged while the files are looked at, and taken if none is another.
     """
     from tqdm import tqdm
 
@@ -180,11 +179,8 @@ def _logged(root: Path, entries: list[Entry], starts: tuple[str, ...]) -> list[E
 def scan(root: Path, *, full: bool = False, starts: Sequence[str] = ()) -> list[Entry]:
     """Every record below *root*, newest first; states follow from the records found there.
 
-    Parameters:
-      root: Folder of records, or of folders of them.
-      full: Verify every record again, whatever was remembered.
-      starts: Only records whose names start with one of these.
-    Raises: No such folder.
+    full: Verify every record again, whatever was remembered.
+    starts: Only records whose names start with one of these.
     """
     if not root.is_dir():
         raise InputError.of("folder", str(root), "an existing folder of records")

@@ -113,10 +113,7 @@ def public_key_hex(key: str) -> str:
 
 
 def new_key(path: Path, password: str = "") -> str:
-    """Write a new private key (PEM, encrypted when a password is given); returns its public key.
-
-    An existing file is never replaced.
-    """
+    """Write a private key (PEM, encrypted with a password) into a new file; its public key."""
     key = _crypto().Ed25519PrivateKey.generate()
     from cryptography.hazmat.primitives import serialization as s
 
@@ -187,8 +184,7 @@ def sign_record(
 ) -> Path:
     """Sign a whole record in a role; returns the new signature file beside it.
 
-    Raises: :class:`RecordError` when the record is not whole (nobody signs a broken one), or not
-      the one *seen* by the signer.
+    Raises: :class:`RecordError` for a record that is not whole, or not the one *seen*.
     """
     if role not in ROLES:
         raise InputError.of("role", role, ", ".join(ROLES))
@@ -246,10 +242,7 @@ def _bytes(text: str) -> bytes:
 
 
 def _opened(plain: Any, data: bytes) -> tuple[dict[str, Any], Any, bytes, bytes]:
-    """What was signed in which words, the statement, and the bytes and signature to be verified.
-
-    Raises: Any of KeyError, TypeError, ValueError for what is no signature file.
-    """
+    """What was signed in which words, the statement, and the bytes and signature to be verified."""
     if plain.get("schema") == _OLD:
         if set(plain) != _OLD_KEYS or dumps(plain) != data:
             raise ValueError

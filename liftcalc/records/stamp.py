@@ -1,10 +1,9 @@
 """Time stamps by a third party: that a record existed at a time, beside its preparer's word.
 
 A query over ``manifest.json`` goes to a time-stamp authority by whatever way the office has; its
-reply is verified and laid beside the record, all offline. The query holds no nonce: a nonce tells
-an old reply from a new one, and an old reply for this very record is the better proof. The
-authority's certificate must have been valid at the time stamped; whether it was revoked is not
-looked up.
+reply is verified and laid beside the record, all offline. The query holds no nonce: an old reply
+for this very record is the better proof. The authority's certificate must have been valid at the
+time stamped; whether it was revoked is not looked up.
 
 Source: RFC 3161, Time-Stamp Protocol, through the ``rfc3161-client`` library (extra ``sign``).
 """
@@ -132,11 +131,7 @@ def _read_one(path: Path, manifest: bytes, authorities: Collection[str]) -> Time
 
 
 def read_stamps(folder: Path, authorities: Collection[str] = ()) -> list[TimeStamp]:
-    """Every time-stamp reply beside a record, verified where authorities are given.
-
-    Parameters:
-      authorities: PEM certificates of the roots that are trusted.
-    """
+    """Every time-stamp reply beside a record, verified where PEM roots to be trusted are given."""
     paths = [p for p in files_beside(folder)[0] if p.suffix == TIME_STAMP]
     if not paths:
         return []
@@ -147,8 +142,7 @@ def read_stamps(folder: Path, authorities: Collection[str] = ()) -> list[TimeSta
 def store_reply(folder: Path, reply: Path, authorities: Collection[str] = ()) -> TimeStamp:
     """Verify an authority's reply for a whole record and lay it beside the record.
 
-    Parameters:
-      reply: The reply, or a folder in which it has the record's name.
+    reply: The reply, or a folder in which it has the record's name.
     """
     require_record(folder)
     path = reply / f"{folder.resolve().name}{TIME_STAMP}" if reply.is_dir() else reply

@@ -110,9 +110,7 @@ def signature_findings(
 ) -> tuple[list[str], list[str]]:
     """What is wrong with the signatures and time stamps beside a record, and what they say.
 
-    Parameters:
-      require: Roles that a trusted key must have signed in.
-
+    require: Roles that a trusted key must have signed in.
     Returns: Findings (a signature that is not valid; one that is required and missing) and notes.
     """
     if require and trusted is None:

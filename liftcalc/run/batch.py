@@ -205,8 +205,8 @@ def run_batch(
 ) -> list[Row]:
     """Run the tasks on worker processes; rows in the order of the tasks.
 
-    A worker whose sheet takes longer than the task's ``timeout_s`` is killed and replaced. On
-    ``KeyboardInterrupt`` every worker is ended; what was archived stays.
+    A worker whose sheet takes longer than ``timeout_s`` is killed and replaced; interrupted, every
+    worker is ended and what was archived stays.
     """
     if not tasks:
         return []
@@ -239,10 +239,7 @@ def run_batch(
 def run_batch_on_cluster(
     tasks: Sequence[BatchLift], client: Any, *, on_row: Callable[[Row], None] | None = None
 ) -> list[Row]:
-    """Run the tasks on a ``dask.distributed`` client whose workers share the archive's disk.
-
-    A lift whose worker is lost is tried again by the scheduler; a lift that fails is a row.
-    """
+    """Run the tasks on a ``dask.distributed`` client whose workers share the archive's disk."""
     from distributed import as_completed
 
     futures = {client.submit(run_lift, task, pure=False): task for task in tasks}

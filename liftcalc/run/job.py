@@ -8,6 +8,7 @@ from typing import Any
 
 from liftcalc.base import resources
 from liftcalc.base.errors import InputError, missing_extra
+from liftcalc.base.files import write_file
 from liftcalc.base.units import UnitSystem
 from liftcalc.facts.io import load_job
 from liftcalc.lift.chart_statics import require_plausible_charts
@@ -15,7 +16,7 @@ from liftcalc.records.inputs import validate_parameters
 from liftcalc.records.pdf import pdf_wanted
 from liftcalc.run.batch import BatchLift, Row, plan, run_batch, run_batch_on_cluster
 from liftcalc.run.book import book_pdf
-from liftcalc.run.summary import replace_file, with_states, write_summary
+from liftcalc.run.summary import with_states, write_summary
 
 
 @dataclass(frozen=True)
@@ -88,5 +89,5 @@ def run_job(
     files = write_summary(rows, archive, title=title, units=units, invented=job.invented)
     if printed:
         files.append(archive / f"{job.id}.pdf")
-        replace_file(files[-1], book_pdf(folders, title=title, annex=annex))
+        write_file(files[-1], book_pdf(folders, title=title, annex=annex))
     return JobRun(rows, files, job.invented)

@@ -59,9 +59,7 @@ Members = dict[str, tuple[bytes, bool]]
 def keep_environment(archive: Path, *, release: Path | None = None) -> Path:
     """Lay the running environment beside the records of *archive*; one that is there must be it.
 
-    archive: Folder of records.
     release: A wheel of another release of liftcalc, to be kept in place of the running one.
-    Returns: the folder of the environment.
     Raises: :class:`InputError` naming every package that is not as it was installed.
     """
     packages = packages_of(environment_text())

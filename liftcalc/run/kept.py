@@ -71,7 +71,6 @@ def compare_kept(
     """Re-check a record with the packages kept for it: every file must be the same, byte for byte.
 
     environment: The archive beside which they were kept, or the folder of one environment.
-    Raises: :class:`RecordError` or :class:`InputError`, with why it cannot be made again.
     """
     kept = find_kept(environment, manifest)
     version = kept.packages["liftcalc"]

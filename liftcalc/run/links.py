@@ -16,8 +16,7 @@ def check_links(
 ) -> None:
     """Are the records that it builds on and revises there, whole, right, and those that it means?
 
-    Parameters:
-        again: the decision about a record before this one, whose results this one shows.
+    again: the decision about a record before this one, whose results this one shows.
     """
     inputs = verified.json("inputs.json")
     of = (manifest.job, manifest.lift)

@@ -17,7 +17,7 @@ from urllib.parse import quote
 
 from liftcalc.base import resources
 from liftcalc.base.errors import RecordError
-from liftcalc.base.files import write_file, writing
+from liftcalc.base.files import write_file
 from liftcalc.base.foreign import visible
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, text_table
 from liftcalc.base.units import UnitSystem
@@ -187,12 +187,6 @@ def _html(rows: Sequence[Row], title: str, units: UnitSystem, invented: bool) ->
     )  # fmt: skip
 
 
-def replace_file(path: Path, data: bytes) -> None:
-    """Write a derived file whole, replacing the one before."""
-    with writing("output file", path, "file"):
-        write_file(path, data)
-
-
 def write_summary(
     rows: Sequence[Row], archive: Path, *, title: str, units: UnitSystem = "metric",
     invented: bool = False,
@@ -204,7 +198,7 @@ def write_summary(
         "summary.html": _html(rows, title, units, invented),
     }
     for name, data in files.items():
-        replace_file(archive / name, data)
+        write_file(archive / name, data)
     return [archive / name for name in files]
 
 
@@ -220,13 +214,13 @@ def list_records(
     if csv_file is not None or html_file is not None:
         entries = listing.with_signatures(entries, folder, known)
     if csv_file is not None:
-        replace_file(csv_file, listing.register_csv(entries).encode("utf-8"))
+        write_file(csv_file, listing.register_csv(entries).encode("utf-8"))
     if html_file is not None:
         prefix = f"{os.path.relpath(folder.resolve(), html_file.resolve().parent)}/"
         title = f"Records in {folder.name}"
         pages = listing.register_html(entries, title=title, name=html_file.name, prefix=prefix)
         for name, data in pages.items():
-            replace_file(html_file.with_name(name), data)
+            write_file(html_file.with_name(name), data)
     lines = listing.register_lines(entries, root=folder, page=page, size=page_size, trusted=known)
     lost = [sum(e.state in listing.LOST for e in some) for some in (found, entries)]
     if lost[0] > lost[1]:

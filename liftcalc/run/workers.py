@@ -178,8 +178,7 @@ def run_pool(
 
     *on_message* gets what the work reports; ``{"begin": ...}`` starts the clock of a step.
     *on_lost* gets why in words, and whether the time limit was the reason. *warm*: the work runs
-    kernels, so libraries are loaded for them first. On an exception
-    (``KeyboardInterrupt`` among them) every worker is ended before it passes on.
+    kernels, so libraries are loaded for them first. An exception ends every worker first.
     """
     if not 1 <= workers <= 256:
         raise InputError.of("workers", workers, "1 to 256")

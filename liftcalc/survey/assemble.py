@@ -31,12 +31,8 @@ def site_from_parts(
 ) -> Survey:
     """One validated site from the parts of a survey.
 
-    Parameters:
-      parts: sequence of SurveyPart
-      header: mapping, optional. id, name, grid, datum, provenance, ground and stated of the site;
-        overrides what the parts say. ``whole_site_profile`` names the one ground profile of a site
-        surveyed without zones.
-    Returns: Survey
+    header: id, name, grid, datum, provenance, ground and stated of the site; overrides what the
+      parts say. ``whole_site_profile`` names the one ground profile of a site without zones.
     Raises: Everything that is wrong, with its place and coordinates.
     """
     if not parts:

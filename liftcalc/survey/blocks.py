@@ -10,12 +10,8 @@ MOST_DEEP = 32
 
 
 def require_explodable(document: Any, *, source: str) -> None:
-    """Refuse a drawing whose block references cannot all be exploded.
+    """Refuse a drawing whose block references in model space cannot all be exploded.
 
-    Parameters:
-      document: ezdxf Drawing. Only blocks that model space refers to count, and all of them,
-        whatever their layer.
-      source: Name of the file, for the message.
     Raises: A block that holds itself, directly or by others; more blocks within blocks than
       :data:`MOST_DEEP`; more entities than ``MOST_ENTITIES``.
     """

@@ -213,11 +213,7 @@ class EntityReader:
         return float(entity.dxf.get("thickness", 0.0)) * self.scale * (1.0 if up >= 0 else -1.0)
 
     def _own_levels(self, entity: Any, kind: str, points: list[Point], where: str) -> list[Point]:
-        """Levels of the points themselves, where a polyline is marked flat but is not.
-
-        Some programs write a polyline in space without its mark. Reading it flat would put an
-        overhead line on the ground.
-        """
+        """Levels of the points themselves, where a polyline is marked flat but is not."""
         if kind != "POLYLINE" or not entity.is_2d_polyline or len(entity.vertices) != len(points):
             return points
         plane = entity.ocs()

@@ -235,10 +235,6 @@ def _units(code: int, mapping: DrawingMapping, path: Path, notes: list[Note]) ->
 def read_dxf(path: str | Path, mapping: DrawingMapping) -> SurveyPart:
     """Features of a DXF drawing.
 
-    Parameters:
-      path: path
-      mapping: DrawingMapping. See :func:`liftcalc.survey.mapping.read_mapping`.
-    Returns: SurveyPart
     Raises: Not a DXF file, no unit known, or ezdxf (extra ``cad``) not installed.
     """
     try:

@@ -23,8 +23,8 @@ from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_to_geojson
 from liftcalc.survey.dxf_entities import APP_ID
-from liftcalc.survey.files import write_beside
 from liftcalc.survey.mapping import LAYERS
+from liftcalc.survey.parts import write_new
 
 _SCALES = (20, 50, 100, 200, 500, 1000, 2000, 5000)
 """Scales a plan may be drawn to (1 : n)."""
@@ -74,7 +74,7 @@ def write_dxf(site: Site, path: str | Path) -> Path:
     _layout(document, every, site.name, marks)
     text = io.StringIO()
     document.write(text)
-    return write_beside(Path(path), text.getvalue().encode(document.output_encoding, "replace"))
+    return write_new(path, text.getvalue().encode(document.output_encoding, "replace"))
 
 
 def _write(

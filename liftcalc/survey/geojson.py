@@ -11,20 +11,15 @@ from liftcalc.base.errors import InputError, Problem
 from liftcalc.facts.io import read_data
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import KINDS, crs_name, require_countable, site_dict_to_geojson
-from liftcalc.survey.files import write_beside
-from liftcalc.survey.parts import Feature, Note, SurveyPart
+from liftcalc.survey.parts import Feature, Note, SurveyPart, write_new
 from liftcalc.survey.repair import repaired_part
 
 
 def read_geojson(path: str | Path) -> SurveyPart:
-    """Features of a GeoJSON file.
+    """Features of a GeoJSON file, each with ``properties.kind``; and its ``site`` member, if any.
 
-    Parameters:
-      path: path. FeatureCollection with ``properties.kind`` in each feature, and optionally a
-        ``site`` member (id, name, grid, datum, provenance, ground).
-    Returns: SurveyPart. Features of no known kind are left out and named; what is not valid is in
-      ``problems``.
-    Raises: Unreadable, not JSON, not a FeatureCollection, or coordinates in degrees.
+    What is of no known kind is left out and named; what is not valid is in ``problems``.
+    Raises: Unreadable, not a FeatureCollection, or coordinates in degrees.
     """
     data = read_data(path)
     name = Path(path).name
@@ -86,10 +81,7 @@ def _feature(item: Any, where: str) -> tuple[Feature | None, str, Problem | None
 
 
 def write_geojson(site: Site, path: str | Path) -> Path:
-    """Write a site as GeoJSON; an existing file is not overwritten.
-
-    Raises: The file exists or cannot be written.
-    """
+    """Write a site as GeoJSON; an existing file is not overwritten."""
     document = site_dict_to_geojson(site.model_dump(mode="json"))
     text = json.dumps(document, indent=1, ensure_ascii=False)
-    return write_beside(Path(path), (text + "\n").encode("utf-8"))
+    return write_new(path, (text + "\n").encode("utf-8"))

@@ -13,10 +13,9 @@ from scipy.spatial import cKDTree
 
 @dataclass(frozen=True)
 class Chain:
-    """Lines in the order in which they follow each other.
+    """Lines (index, and whether it runs backward) in the order in which they follow each other.
 
-    ``lines`` are pairs of index and whether the line runs backward; ``junctions`` are places
-    where the chain stops because three ends or more meet there.
+    ``junctions``: places where the chain stops because three ends or more meet there.
     """
 
     lines: tuple[tuple[int, bool], ...]
@@ -26,11 +25,8 @@ class Chain:
 def end_to_end(first_xy: ArrayLike, last_xy: ArrayLike, *, gap: float) -> list[Chain]:
     """Lines joined where just two ends meet; where more meet, nothing is guessed.
 
-    Parameters:
-      first_xy, last_xy: shape (N, 2). Both ends of each line.
-      gap: >= 0. Ends no farther apart than this meet.
-    Returns: list of Chain, each line in one of them, in the order of their first lines. The time
-      grows as N log N.
+    first_xy, last_xy: shape (N, 2). Both ends of each line, met where no farther apart than *gap*.
+    Returns: each line in one chain, in the order of their first lines; time grows as N log N.
     """
     first, last = np.asarray(first_xy, dtype=np.float64), np.asarray(last_xy, dtype=np.float64)
     ends = np.stack([first, last], axis=1).reshape(-1, 2)  # end 2k and 2k + 1 of line k

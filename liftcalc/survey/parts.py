@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from liftcalc.base.errors import InputError, Problem
+from liftcalc.base.files import write_file
 from liftcalc.base.foreign import visible
 from liftcalc.facts.site_geojson import KINDS
 
@@ -23,12 +25,9 @@ LINE_KINDS = tuple(k for k, (_, shape, _) in KINDS.items() if shape == "LineStri
 class Feature:
     """One surveyed thing, before it is validated as a fact.
 
-    Attributes:
-      kind: One of the kinds of the site's GeoJSON.
-      points: tuple of (easting, northing) or (easting, northing, level). Corners (ring not closed),
-        line points, or the one point. [m]
-      properties: dict. Fields of the fact, as in the site's GeoJSON.
-      where: Where it was found: file, and entity, row or member.
+    points: (easting, northing) or (easting, northing, level) of the corners (ring not closed), of
+      the line or of the one point. [m]
+    where: Where it was found: file, and entity, row or member.
     """
 
     kind: str
@@ -89,6 +88,13 @@ class SurveyPart:
     """Coordinate system that the file states and nothing has changed from yet."""
 
 
+def write_new(path: str | Path, content: bytes) -> Path:
+    """Write a new file, whole or not at all; an existing one is never replaced."""
+    remedy = "Choose another name; nothing is overwritten."
+    write_file(Path(path), content, field="path", new=remedy)
+    return Path(path)
+
+
 def circle_around(x: float, y: float, radius_m: float) -> tuple[Point, ...]:
     """Sixteen corners around a circle (outside it), for tree crowns and round tanks. [m]"""
     corners = 16
@@ -101,10 +107,7 @@ def circle_around(x: float, y: float, radius_m: float) -> tuple[Point, ...]:
 
 
 def require_metres(features: Sequence[Feature]) -> None:
-    """Refuse coordinates that can only be degrees: all things within half a unit.
-
-    Raises: With the first point.
-    """
+    """Refuse coordinates that can only be degrees: all things within half a unit."""
     xy = np.array([p[:2] for f in features for p in f.points])
     if len(features) > 1 and np.isfinite(xy).all():
         extent = np.ptp(xy, axis=0)

@@ -32,14 +32,7 @@ def repaired_part(
     header: dict[str, Any] | None = None,
     crs: str = "",
 ) -> SurveyPart:
-    """Part of a survey from its features as read, small faults repaired.
-
-    Parameters:
-      features, left_out, problems: What the reader made of the file.
-      closed: As in :func:`repaired`.
-      header, crs: As in SurveyPart.
-    Raises: Coordinates that can only be degrees.
-    """
+    """Part of a survey from its features as read, small faults repaired; degrees are refused."""
     require_metres(features)
     good: list[Feature] = []
     repairs: list[Note] = []
@@ -57,12 +50,9 @@ def repaired_part(
 def repaired(
     feature: Feature, *, closed: bool = True
 ) -> tuple[Feature | None, list[Note], list[Problem]]:
-    """The feature with small faults repaired, what was repaired, and what is wrong beyond that.
+    """The feature repaired (None where there are problems), what was repaired, what is wrong.
 
-    Parameters:
-      feature: Feature
-      closed: Whether the source says that the ring is closed.
-    Returns: (feature or None, repairs, problems): None when there are problems.
+    closed: Whether the source says that the ring is closed.
     """
     where, notes = feature.where, []
     points: list[Point] = [tuple(float(v) for v in p) for p in feature.points]

@@ -28,8 +28,7 @@ from liftcalc.facts.plain import require_few
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import KINDS, site_dict_to_geojson
 from liftcalc.facts.table_rows import table_rows
-from liftcalc.survey.files import write_beside
-from liftcalc.survey.parts import Feature, Note, Point, SurveyPart, SurveyReport
+from liftcalc.survey.parts import Feature, Note, Point, SurveyPart, SurveyReport, write_new
 from liftcalc.survey.repair import repaired_part
 
 COLUMNS = ("kind", "id", "point", "easting_m", "northing_m", "level_m", "fields")
@@ -63,13 +62,9 @@ def _field(value: Any) -> Any:
 
 
 def read_table(path: str | Path) -> SurveyPart:
-    """Features of a CSV or XLSX table.
+    """Features of a CSV table (comma, semicolon or tab), or of the first sheet of an XLSX file.
 
-    Parameters:
-      path: path. ``.csv`` (comma, semicolon or tab) or ``.xlsx`` (its first sheet).
-    Returns: SurveyPart
-    Raises: Unreadable, a column missing, a row of another length than the header, or coordinates
-      in degrees.
+    Raises: Unreadable, a column missing, a row of another length than the header, or degrees.
     """
     path = Path(path)
     rows = table_rows(path, is_text=lambda _: True).rows
@@ -202,7 +197,7 @@ def write_csv(site: Site, path: str | Path) -> Path:
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     writer.writerows(_rows(site))
-    return write_beside(Path(path), text.getvalue().encode("utf-8"))
+    return write_new(path, text.getvalue().encode("utf-8"))
 
 
 def write_xlsx(site: Site, path: str | Path) -> Path:
@@ -218,4 +213,4 @@ def write_xlsx(site: Site, path: str | Path) -> Path:
     page.freeze_panes = "A2"
     content = io.BytesIO()
     book.save(content)
-    return write_beside(Path(path), content.getvalue())
+    return write_new(path, content.getvalue())
