@@ -107,25 +107,17 @@ def plain(value: Any, path: str = "value", *, allow_none: bool = False) -> Any:
     (unless *allow_none*) missing values are refused: a result that is not a number must not be
     archived as if it were one.
     """
-    if value is None:
-        if allow_none:
-            return None
-        raise InputError.of(path, None, "a number, text, list or mapping")
-    if isinstance(value, (bool, str)):
+    if isinstance(value, (np.generic, np.ndarray)):
+        value = value.tolist()
+    if isinstance(value, (bool, str, int)) or (value is None and allow_none):
         return value
-    if isinstance(value, np.bool_):
-        return bool(value)
-    if isinstance(value, (int, np.integer)):
-        return int(value)
-    if isinstance(value, (float, np.floating)):
-        number = float(value)
-        if not math.isfinite(number):
-            raise InputError.of(path, number, "a finite number")
-        return number
-    if isinstance(value, np.ndarray):
-        return plain(value.tolist(), path, allow_none=allow_none)
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            raise InputError.of(path, value, "a finite number")
+        return value
     if isinstance(value, Mapping):
         return {str(k): plain(v, f"{path}.{k}", allow_none=allow_none) for k, v in value.items()}
     if isinstance(value, (list, tuple)):
         return [plain(v, f"{path}[{i}]", allow_none=allow_none) for i, v in enumerate(value)]
-    raise InputError.of(path, type(value).__name__, "a number, text, list or mapping")
+    given = None if value is None else type(value).__name__
+    raise InputError.of(path, given, "a number, text, list or mapping")

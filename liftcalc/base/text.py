@@ -15,7 +15,7 @@ import re
 from collections.abc import Collection, Sequence
 from typing import Literal, Protocol, cast
 
-from liftcalc.base.units import UnitSystem, from_si, unit_label
+from liftcalc.base.units import UnitSystem, from_si, quantity_table, unit_label
 from liftcalc.base.words import has_british_word, us_words
 
 CAUTIONS: tuple[str, ...] = (
@@ -42,23 +42,8 @@ INVENTED_LINE = "INVENTED for demonstration: no real site, machine, load or manu
 """On every page and list of a job that is invented."""
 
 DECIMALS: dict[str, tuple[int, int]] = {
-    "length_m": (2, 2),
-    "extension_m": (2, 2),
-    "small_length_mm": (0, 2),
-    "area_m2": (2, 1),
-    "mass_t": (2, 0),
-    "force_kN": (1, 1),
-    "moment_kNm": (0, 0),
-    "pressure_kPa": (1, 0),
-    "unit_weight_kN_m3": (1, 1),
-    "stiffness_kN_mm": (1, 1),
-    "speed_m_s": (1, 1),
-    "angle_deg": (1, 1),
-    "slew_deg": (1, 1),
-    "ratio": (2, 2),
-    "percent": (1, 1),
-    "voltage_kV": (1, 1),
-    "count": (0, 0),
+    row["quantity"]: (int(row["decimals_metric"]), int(row["decimals_us"]))
+    for row in quantity_table()
 }
 """The one rounding of each quantity, wherever it is shown. Columns: quantity | decimals, metric |
 decimals, US."""

@@ -1,11 +1,15 @@
 """Conversions between SI and US customary units, used at the edges only.
 
-Every factor is exact by definition (international yard and pound, standard gravity).
+Every factor is exact by definition (international yard and pound, standard gravity); the table is
+``units.csv`` beside this module. An ``extension_m`` is a setting that must not be undercut.
 
 Sources: NIST Special Publication 811 (2008), Appendix B (factors from memory; the defining
 values 0.3048 m, 0.453 592 37 kg and 9.806 65 m/s2 are exact by international agreement).
 """
 
+import csv
+import functools
+from pathlib import Path
 from typing import Literal
 
 import numpy as np
@@ -19,28 +23,17 @@ UnitSystem = Literal["metric", "us"]
 G_M_S2 = 9.80665
 """Standard gravity [m/s2], exact."""
 
-_FT = 0.3048
-_LB_KG = 0.45359237
-_LBF_N = _LB_KG * G_M_S2
+
+@functools.cache
+def quantity_table() -> list[dict[str, str]]:
+    """Each quantity with its units, the US unit in metric units, and the decimals shown."""
+    text = Path(__file__).with_suffix(".csv").read_text(encoding="utf-8")
+    return list(csv.DictReader(text.splitlines()))
+
 
 QUANTITIES: dict[str, tuple[str, str, float]] = {
-    "length_m": ("m", "ft", _FT),
-    "extension_m": ("m", "ft", _FT),  # a setting that must not be undercut: shown rounded up
-    "small_length_mm": ("mm", "in", 25.4),
-    "area_m2": ("m²", "ft²", _FT**2),
-    "mass_t": ("t", "lb", _LB_KG / 1000.0),
-    "force_kN": ("kN", "kip", _LBF_N),
-    "moment_kNm": ("kNm", "kip·ft", _LBF_N * _FT),
-    "pressure_kPa": ("kPa", "psf", _LBF_N / _FT**2 / 1000.0),
-    "unit_weight_kN_m3": ("kN/m³", "pcf", _LBF_N / _FT**3 / 1000.0),
-    "speed_m_s": ("m/s", "mph", 0.44704),
-    "stiffness_kN_mm": ("kN/mm", "kip/in", _LBF_N / 25.4),
-    "angle_deg": ("°", "°", 1.0),
-    "slew_deg": ("°", "°", 1.0),
-    "ratio": ("", "", 1.0),
-    "percent": ("%", "%", 1.0),
-    "voltage_kV": ("kV", "kV", 1.0),
-    "count": ("", "", 1.0),
+    row["quantity"]: (row["metric"], row["us"], float(row["us_unit_in_metric"]))
+    for row in quantity_table()
 }
 """Columns: quantity | metric | US | one US unit in metric units."""
 

@@ -119,7 +119,8 @@ def _xlsx_cells(path: Path) -> list[list[Any]]:
     return [row + [None] * (width - len(row)) if row else row for row in rows]
 
 
-def _empty(cell: Any) -> bool:
+def is_empty(cell: Any) -> bool:
+    """Whether a cell holds nothing but blanks."""
     return cell is None or (isinstance(cell, str) and not cell.strip())
 
 
@@ -127,7 +128,7 @@ def _under_header(
     path: Path, table: Sequence[Sequence[Any]], *, comma_separates: bool = False
 ) -> tuple[tuple[int, dict[str, Any]], ...]:
     """Rows as mappings from column to cell."""
-    start = next((n for n, cells in enumerate(table) if not all(map(_empty, cells))), None)
+    start = next((n for n, cells in enumerate(table) if not all(map(is_empty, cells))), None)
     if start is None:
         raise InputError.of(str(path), "empty", "a header row and rows below it")
     header = ["" if cell is None else str(cell).strip() for cell in table[start]]
@@ -143,10 +144,10 @@ def _under_header(
     rows: list[tuple[int, dict[str, Any]]] = []
     problems = []
     for n, cells in enumerate(table[start + 1 :], start=start + 2):
-        if all(map(_empty, cells)):
+        if all(map(is_empty, cells)):
             continue
         beyond = cells[len(header) :]
-        if len(cells) < len(header) or not all(map(_empty, beyond)):
+        if len(cells) < len(header) or not all(map(is_empty, beyond)):
             remedy = "A comma inside a cell needs quotation marks round it."
             problems.append(
                 Problem(

@@ -101,7 +101,7 @@ def fingerprints(root: str, starts: tuple[str, ...]) -> Iterator[Iterable[tuple[
         yield chain.from_iterable(pool.map(_walked, parts, repeat(starts)))
 
 
-def _opened(root: str) -> sqlite3.Connection | None:
+def _opened(root: str) -> sqlite3.Connection:
     name = sha256_hex(root.encode("utf-8", "surrogateescape"))[:32]
     cache = platformdirs.user_cache_dir("liftcalc", appauthor=False)
     path = Path(cache, "register", f"{name}.sqlite")
@@ -109,15 +109,15 @@ def _opened(root: str) -> sqlite3.Connection | None:
         try:
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             if os.name != "nt" and path.exists() and path.lstat().st_uid != os.getuid():
-                return None
+                break
             base = sqlite3.connect(path, timeout=1.0)
             base.execute("CREATE TABLE IF NOT EXISTS said (folder PRIMARY KEY, files, words, seal)")
             return base
         except (OSError, sqlite3.OperationalError):
-            return None
+            break
         except sqlite3.DatabaseError:  # damaged, of no use to anyone
             path.unlink()
-    return None
+    return sqlite3.connect(":memory:")
 
 
 Rows = Iterable[tuple[str, str, str]]
@@ -139,7 +139,7 @@ def memory(root: str) -> Iterator[tuple[dict[str, tuple[str, str]], Callable[[Ro
             base.executemany("INSERT OR REPLACE INTO said VALUES (?,?,?,?)", sealed)
 
     known = {}
-    with contextlib.closing(_opened(root) or sqlite3.connect(":memory:")) as base:
+    with contextlib.closing(_opened(root)) as base:
         with contextlib.suppress(sqlite3.Error):
             for folder, files, words, sealed in base.execute(
                 "SELECT folder, files, words, seal FROM said"
@@ -154,14 +154,12 @@ def own_records() -> frozenset[str]:
 
     A record's own hashes do not say so: whoever forges one computes them again.
     """
-    base = _opened("made") or sqlite3.connect(":memory:")
-    with contextlib.closing(base), contextlib.suppress(sqlite3.Error):
+    with contextlib.closing(_opened("made")) as base, contextlib.suppress(sqlite3.Error):
         return frozenset(own for (own,) in base.execute("SELECT folder FROM said"))
     return frozenset()
 
 
 def remember_own(manifest_sha256: str) -> None:
     """Remember that this user's program just made this very record."""
-    base = _opened("made") or sqlite3.connect(":memory:")
-    with contextlib.closing(base), contextlib.suppress(sqlite3.Error), base:
+    with contextlib.closing(_opened("made")) as base, contextlib.suppress(sqlite3.Error), base:
         base.execute("INSERT OR IGNORE INTO said (folder) VALUES (?)", (manifest_sha256,))

@@ -167,10 +167,9 @@ def run_lift(task: BatchLift, *, tell: Callable[[dict[str, Any]], None] | None =
 
 def plan(
     job: Job, archive: Path, *, lifts: Sequence[str] = (), templates: Path | None = None,
-    units: str = "metric", revision: str = "A", prepared_by: str = "", pdf: bool = False,
-    fresh: bool = False, timeout_s: float | None = None,
+    **options: Any,
 ) -> list[BatchLift]:  # fmt: skip
-    """One task for each lift of the job (or for those named)."""
+    """One task for each lift of the job (or for those named); *options*: see BatchLift."""
     if not set(resources.template_names(templates)) & set(resources.CHAIN):
         raise InputError.of("templates", str(templates), "a folder that holds the templates")
     ids = [item.id for item in job.lifts]
@@ -182,8 +181,7 @@ def plan(
         BatchLift(
             lift=item.id, lift_title=item.title, job=job.for_lift(item.id),
             archive=archive.resolve(), templates=templates.resolve() if templates else None,
-            units=units, revision=revision, prepared_by=prepared_by, pdf=pdf, timeout_s=timeout_s,
-            fresh=fresh,
+            **options,
         )
         for item in chosen
     ]  # fmt: skip

@@ -2,6 +2,7 @@
 
 import ast
 import functools
+import itertools
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -25,12 +26,9 @@ def _imported(source: str) -> Iterator[str]:
 
 def _code(notebook: Path) -> str:
     cells = json.loads(notebook.read_text(encoding="utf-8"))["cells"]
-    lines = [line for c in cells if c["cell_type"] == "code" for line in _lines(c["source"])]
+    sources = ["".join(c["source"]).splitlines() for c in cells if c["cell_type"] == "code"]
+    lines = itertools.chain.from_iterable(sources)
     return "\n".join("pass" if line[:1] in ("%", "!") else line for line in lines)
-
-
-def _lines(source: str | list[str]) -> list[str]:
-    return "".join(source).splitlines()
 
 
 @functools.cache

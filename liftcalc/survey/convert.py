@@ -1,6 +1,7 @@
 """A survey read from files of several formats, and written in another."""
 
 from collections.abc import Callable, Iterable
+from functools import partial
 from pathlib import Path
 
 from liftcalc.base.errors import InputError
@@ -32,17 +33,14 @@ def convert(
     if out.suffix.lower() not in _WRITERS:
         raise InputError.of("out", str(out), "a file that ends in " + ", ".join(_WRITERS))
     layers = OWN_MAPPING if mapping is None else read_mapping(mapping)
+    readers = dict.fromkeys((".geojson", ".json"), read_geojson) | {
+        ".dxf": partial(read_dxf, mapping=layers), ".csv": read_table, ".xlsx": read_table
+    }  # fmt: skip
     parts = []
     for path in files:
-        suffix = path.suffix.lower()
-        if suffix in (".geojson", ".json"):
-            parts.append(read_geojson(path))
-        elif suffix == ".dxf":
-            parts.append(read_dxf(path, layers))
-        elif suffix in (".csv", ".xlsx"):
-            parts.append(read_table(path))
-        else:
+        if (suffix := path.suffix.lower()) not in readers:
             raise InputError.of(str(path), suffix, ".geojson, .json, .dxf, .csv or .xlsx")
+        parts.append(readers[suffix](path))
     members = None if header is None else read_data(header)
     if members is not None and not isinstance(members, dict):
         raise InputError.of(str(header), type(members).__name__, "a mapping of site fields")

@@ -23,26 +23,13 @@ from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_to_geojson
 from liftcalc.survey.dxf_entities import APP_ID
-from liftcalc.survey.mapping import LAYERS
+from liftcalc.survey.mapping import LAYER_TABLE, LAYERS
 from liftcalc.survey.parts import write_new
 
 _SCALES = (20, 50, 100, 200, 500, 1000, 2000, 5000)
 """Scales a plan may be drawn to (1 : n)."""
 
 _SHEET_MM = (420.0, 297.0)  # A3
-_COLOURS = {  # DXF colour index; every layer also has its own line type or weight
-    "boundary": (7, "DASHDOT", 50),
-    "ground zone": (33, "DASHED", 18),
-    "obstacle": (7, "CONTINUOUS", 35),
-    "overhead line": (1, "DASHDOT", 35),
-    "buried service": (5, "HIDDEN", 25),
-    "excavation": (30, "DASHED", 35),
-    "retaining wall": (7, "CONTINUOUS", 70),
-    "slope": (94, "DASHED", 25),
-    "area": (3, "DASHDOT", 25),
-    "spot level": (8, "CONTINUOUS", 13),
-    "borehole": (6, "CONTINUOUS", 25),
-}
 _TEXT_M = 0.6
 
 
@@ -59,9 +46,11 @@ def write_dxf(site: Site, path: str | Path) -> Path:
     document.header["$INSUNITS"] = 6
     document.header["$MEASUREMENT"] = 1
     document.appids.add(APP_ID)
-    for kind, layer in LAYERS.items():
-        colour, line, weight = _COLOURS[kind]
-        document.layers.add(layer, color=colour, linetype=line, lineweight=weight)
+    for row in LAYER_TABLE:  # colours by the index of the format; each has a line of its own too
+        colour, weight = int(row["colour"]), int(row["line_weight"])
+        document.layers.add(
+            row["layer"], color=colour, linetype=row["line_type"], lineweight=weight
+        )
     for layer in ("NAMES", "LEVEL-TEXTS", "SHEET"):
         document.layers.add(layer, color=7, lineweight=13)
     space = document.modelspace()

@@ -18,6 +18,7 @@ carry; everything else goes to the fact as it is. Layer names match whatever the
 end in ``*``.
 """
 
+import csv
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Annotated, Any
@@ -108,11 +109,11 @@ def read_mapping(source: str | Path | Mapping[str, Any]) -> DrawingMapping:
     return parse_fact(DrawingMapping, source, source="mapping")
 
 
-_OTHER_NAMES = {"boundary": "SITE-BOUNDARY", "slope": "SLOPE-CRESTS"}
-LAYERS: dict[str, str] = {
-    kind: _OTHER_NAMES.get(kind, f"{kind.upper().replace(' ', '-')}S") for kind in KINDS
-}
-"""Layer of each kind in the drawings that this package writes."""
+LAYER_TABLE = list(
+    csv.DictReader(Path(__file__).with_name("layers.csv").read_text(encoding="utf-8").splitlines())
+)
+"""Layer of each kind in the drawings that this package writes, and how it is drawn."""
+LAYERS: dict[str, str] = {row["kind"]: row["layer"] for row in LAYER_TABLE}
 
 _OWN = {layer: LayerMeaning(kind=kind) for kind, layer in LAYERS.items()}
 OWN_MAPPING = DrawingMapping(layers=_OWN, ignore=("NAMES", "LEVEL-TEXTS", "SHEET"))

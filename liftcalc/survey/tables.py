@@ -27,7 +27,7 @@ from liftcalc.facts.limits import MOST_POINTS
 from liftcalc.facts.plain import require_few
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import KINDS, site_dict_to_geojson
-from liftcalc.facts.table_rows import table_rows
+from liftcalc.facts.table_rows import is_empty, table_rows
 from liftcalc.survey.parts import Feature, Note, Point, SurveyPart, SurveyReport, write_new
 from liftcalc.survey.repair import repaired_part
 
@@ -46,10 +46,6 @@ def _number(value: Any) -> float | None:
         return float(value) if np.isfinite(value) else None
     text = str(value).strip()
     return float(text.replace(",", ".")) if _NUMBER.fullmatch(text) else None
-
-
-def _empty(value: Any) -> bool:
-    return value is None or (isinstance(value, str) and not value.strip())
 
 
 def _field(value: Any) -> Any:
@@ -104,12 +100,12 @@ def _features(name: str, rows: Sequence[_Row]) -> SurveyPart:
     groups: dict[tuple[str, str], list[_Row]] = {}
     left_out, problems = [], []
     for n, row in rows:
-        kind = "spot level" if _empty(row.get("kind")) else str(row["kind"]).strip()
+        kind = "spot level" if is_empty(row.get("kind")) else str(row["kind"]).strip()
         if kind not in KINDS:
             why = f"kind {kind!r} is not known (known: {', '.join(KINDS)})"
             left_out.append(Note(f"{name}, row {n}", why))
             continue
-        id = "" if _empty(row.get("id")) else str(row["id"]).strip()
+        id = "" if is_empty(row.get("id")) else str(row["id"]).strip()
         single = kind in ("spot level", "borehole") or (kind != "boundary" and not id)
         groups.setdefault((kind, f"{id}\0{n}" if single else id), []).append((n, row))
     features = []
@@ -122,7 +118,7 @@ def _features(name: str, rows: Sequence[_Row]) -> SurveyPart:
 
 def _feature(name: str, kind: str, members: list[_Row]) -> tuple[Feature | None, list[Problem]]:
     """The feature that these rows make, or what is wrong with them."""
-    if all(not _empty(row.get("point")) for _, row in members) and len(members) > 1:
+    if all(not is_empty(row.get("point")) for _, row in members) and len(members) > 1:
         order = [_number(row["point"]) for _, row in members]
         if None in order or len(set(order)) != len(order):
             where = f"{name}, row {members[0][0]}, point"
@@ -143,22 +139,22 @@ def _point(where: str, kind: str, row: dict[str, Any], problems: list[Problem]) 
     values = []
     for column in ("easting_m", "northing_m", "level_m"):
         cell = row.get(column)
-        if column == "level_m" and _empty(cell):
+        if column == "level_m" and is_empty(cell):
             continue
         value = _number(cell)
         if value is None:
             problems.append(Problem(f"{where}, {column}", cell, "a plain number"))
         else:
             values.append(value)
-    if kind in ("spot level", "overhead line") and _empty(row.get("level_m")):
+    if kind in ("spot level", "overhead line") and is_empty(row.get("level_m")):
         problems.append(Problem(f"{where}, level_m", "empty", f"a level ({kind})"))
     return tuple(values)
 
 
 def _fields(where: str, kind: str, row: dict[str, Any], problems: list[Problem]) -> dict[str, Any]:
     """Fields of a feature, from its first row: its own columns, and those held as JSON."""
-    fields = {c: _field(v) for c, v in row.items() if c not in COLUMNS and not _empty(v)}
-    if not _empty(row.get("fields")):
+    fields = {c: _field(v) for c, v in row.items() if c not in COLUMNS and not is_empty(v)}
+    if not is_empty(row.get("fields")):
         try:
             more = strict_json.loads(str(row["fields"]))
         except RecordError:
@@ -169,7 +165,7 @@ def _fields(where: str, kind: str, row: dict[str, Any], problems: list[Problem])
             problems.append(Problem(f"{where}, fields", row["fields"], "a JSON object"))
     if kind == "spot level":
         return {}
-    if kind != "boundary" and not _empty(row.get("id")):
+    if kind != "boundary" and not is_empty(row.get("id")):
         fields["id"] = str(row["id"]).strip()
     return fields
 
