@@ -15,7 +15,6 @@ import asyncio
 import contextlib
 import functools
 import itertools
-import json
 import os
 import queue
 import select
@@ -29,6 +28,9 @@ import threading
 import time
 import weakref
 from collections.abc import Mapping
+from multiprocessing import Pipe
+from multiprocessing.connection import Client, Connection
+from multiprocessing.reduction import send_handle
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -117,17 +119,12 @@ class Nursery:
         self._broken = False
         self._process: subprocess.Popen[bytes] | None = None
         if door:
-            self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-            try:
-                self._socket.connect(door)
-                self.folder = Path(tempfile.mkdtemp(prefix="w", dir=Path(door).parent))
-            except OSError:
-                self._socket.close()
-                raise
+            self._line: Connection = Client(door, "AF_UNIX")
+            self.folder = Path(tempfile.mkdtemp(prefix="w", dir=Path(door).parent))
         else:
             self.folder = _private_folder()
-            self._socket, self._process = _start_nursery(self.folder)
-        self._finalizer = weakref.finalize(self, _end, self._socket, self._process, self.folder)
+            self._line, self._process = _start_nursery(self.folder)
+        self._finalizer = weakref.finalize(self, _end, self._line, self._process, self.folder)
 
     @classmethod
     def shared(cls) -> Nursery:
@@ -166,23 +163,14 @@ class Nursery:
         with self._asking:
             if self._warm:
                 return
-            self._socket.settimeout(timeout)
-            try:
-                answer = self._socket.recv(1)
-            except OSError:
-                answer = b""
-            if answer != b"R":
-                self._broken = True
-                raise RuntimeError("the process that forks kernels ended")
-            self._warm = True
+            self._warm = self._answer(timeout) == "R"
 
-    def _ask(self, request: dict[str, Any], handle: int, timeout: float) -> bytes:
-        with self._asking:
-            self._socket.settimeout(timeout)
-            data = json.dumps(request).encode() + b"\n"
-            sent = socket.send_fds(self._socket, [data], [handle])
-            self._socket.sendall(data[sent:])
-            return self._socket.recv(4096)
+    def _answer(self, timeout: float) -> Any:
+        with contextlib.suppress(OSError, EOFError):
+            if self._line.poll(timeout):
+                return self._line.recv()
+        self._broken = True
+        raise RuntimeError("the process that forks kernels ended")
 
     def fork(
         self, argv: list[str], *, cwd: str, env: Mapping[str, str], timeout: float = 120.0
@@ -191,18 +179,18 @@ class Nursery:
         self.wait_until_warm(timeout)
         read_end, write_end = os.pipe()
         environment = {**env, "IPYTHONDIR": str(self.folder / "ipython")}
-        request = {"argv": argv, "cwd": cwd, "env": environment}
         try:
-            reply = self._ask(request, write_end, timeout)
-        except OSError:
-            reply = b""
+            with self._asking:
+                with contextlib.suppress(OSError):  # its answer then says that it ended
+                    self._line.send((argv, cwd, environment))
+                    send_handle(self._line, write_end, 0)
+                pid = self._answer(timeout)
+        except RuntimeError:
+            os.close(read_end)
+            raise
         finally:
             os.close(write_end)
-        if not reply:
-            self._broken = True
-            os.close(read_end)
-            raise RuntimeError("the process that forks kernels ended")
-        kernel = ForkedKernel(int(json.loads(reply)["pid"]), read_end)
+        kernel = ForkedKernel(pid, read_end)
         if not kernel.wait_ready(timeout):
             raise RuntimeError("Kernel died before it was ready")
         return kernel
@@ -217,8 +205,8 @@ def _private_folder() -> Path:
     return Path(tempfile.mkdtemp(prefix="lc-", dir=usual))
 
 
-def _start_nursery(folder: Path) -> tuple[socket.socket, subprocess.Popen[bytes]]:
-    ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_STREAM)
+def _start_nursery(folder: Path) -> tuple[Connection, subprocess.Popen[bytes]]:
+    ours, theirs = Pipe()
     environment = {
         **os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1",
         "IPYTHONDIR": str(folder / "ipython"),
@@ -235,8 +223,8 @@ def _start_nursery(folder: Path) -> tuple[socket.socket, subprocess.Popen[bytes]
     return ours, process
 
 
-def _end(connection: socket.socket, process: subprocess.Popen[bytes] | None, folder: Path) -> None:
-    connection.close()
+def _end(line: Connection, process: subprocess.Popen[bytes] | None, folder: Path) -> None:
+    line.close()
     if process is not None:
         try:
             process.wait(5)

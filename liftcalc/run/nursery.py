@@ -7,16 +7,14 @@ kernel for one sheet. This process keeps a single thread. Kernels end with whoev
 when the owner's end of the socket closes, however the owner ended, the process ends with every
 kernel it started and removes the folder.
 
-Protocol: ``R`` once ready, then one JSON object per message. Request ``{"argv", "cwd", "env"}``,
-ended by a line break (an environment can be longer than the system passes on at once),
-together with one file descriptor (the child's end of a pipe, held open as long as the kernel lives;
-the child writes ``R`` into it when it is ready). Reply ``{"pid": ...}``.
+Protocol, over connections of ``multiprocessing``: "R" once ready. A request is the arguments, the
+folder and the environment of a kernel, and one file descriptor (the child's end of a pipe, held
+open as long as the kernel lives; the child writes ``R`` into it when ready). Its reply is the pid.
 """
 
 import contextlib
 import gc
 import importlib
-import json
 import os
 import pkgutil
 import select
@@ -25,6 +23,8 @@ import signal
 import socket
 import sys
 from collections.abc import Mapping
+from multiprocessing.connection import Connection
+from multiprocessing.reduction import recv_handle
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -44,7 +44,6 @@ _MODULES = (
     *("IPython.utils.module_paths", "IPython.utils.wildcard"),
 )
 _NOT_HERE = {"cli", "batch", "nursery", "engine", "panels"}
-MAX_MESSAGE = 1_000_000
 
 
 def preload() -> None:
@@ -110,21 +109,7 @@ def _become_kernel(argv: list[str], cwd: str, env: Mapping[str, str], ready: int
         os._exit(code)
 
 
-def _receive(owner: socket.socket) -> tuple[dict[str, Any], int] | None:
-    data, handles, _, _ = socket.recv_fds(owner, MAX_MESSAGE, 1)
-    while data and not data.endswith(b"\n"):
-        more = owner.recv(MAX_MESSAGE)
-        if not more:
-            for handle in handles:
-                os.close(handle)
-        data = data + more if more else b""
-    if not data:
-        return None
-    request: dict[str, Any] = json.loads(data)
-    return request, handles[0]
-
-
-def _reap(children: dict[int, socket.socket]) -> None:
+def _reap(children: dict[int, Connection]) -> None:
     while children:
         ended = os.waitid(os.P_ALL, 0, os.WEXITED | os.WNOHANG | os.WNOWAIT)
         if ended is None:
@@ -136,46 +121,43 @@ def _reap(children: dict[int, socket.socket]) -> None:
         children.pop(ended.si_pid, None)
 
 
-def _end(children: dict[int, socket.socket], of: socket.socket | None = None) -> None:
+def _end(children: dict[int, Connection], of: Connection | None = None) -> None:
     for pid, asker in children.items():
         if of is None or asker is of:
             with contextlib.suppress(OSError):
                 os.killpg(pid, signal.SIGKILL)
 
 
-def _answer(asker: socket.socket, others: list[socket.socket]) -> int | None:
+def _answer(asker: Connection, others: list[socket.socket | Connection]) -> int | None:
     """Fork one kernel for *asker*; its process id, or None when it has gone."""
     try:
-        received = _receive(asker)
-    except OSError:
+        (argv, cwd, env), ready = asker.recv(), recv_handle(asker)
+    except (OSError, EOFError):
         return None
-    if received is None:
-        return None
-    request, ready = received
     pid = os.fork()
     if pid == 0:
         for other in others:
             other.close()
-        _become_kernel(request["argv"], request["cwd"], request["env"], ready)
+        _become_kernel(argv, cwd, env, ready)
     os.close(ready)
     with contextlib.suppress(OSError):
-        asker.sendall(json.dumps({"pid": pid}).encode())
+        asker.send(pid)
     return pid
 
 
-def _serve(owner: socket.socket, door: socket.socket) -> None:
-    children: dict[int, socket.socket] = {}
+def _serve(owner: Connection, door: socket.socket) -> None:
+    children: dict[int, Connection] = {}
     askers = [owner]
     try:
         while True:
-            readable, _, _ = select.select([door, *askers], [], [], 1.0)
+            doors: list[Any] = [door, *askers]
+            readable = select.select(doors, [], [], 1.0)[0]
             _reap(children)
             for asker in readable:
                 if asker is door:
-                    new, _ = door.accept()
+                    askers.append(Connection(door.accept()[0].detach()))
                     with contextlib.suppress(OSError):
-                        new.sendall(b"R")
-                    askers.append(new)
+                        askers[-1].send("R")
                     continue
                 pid = _answer(asker, [door, *askers])
                 if pid is not None:
@@ -193,7 +175,7 @@ def _serve(owner: socket.socket, door: socket.socket) -> None:
 def main() -> None:
     """Preload, then fork kernels until the owner goes away."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    owner = socket.socket(fileno=int(sys.argv[1]))
+    owner: Connection = Connection(int(sys.argv[1]))
     folder = Path(sys.argv[2])
     door = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
     door.bind(str(folder / DOOR))
@@ -204,7 +186,7 @@ def main() -> None:
     gc.freeze()
     try:
         with contextlib.suppress(OSError):
-            owner.sendall(b"R")
+            owner.send("R")
             _serve(owner, door)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
