@@ -1,9 +1,8 @@
 """The handbook of methods: formula, source and limits of every calculation, from its docstring.
 
-The docstrings are the one place where a method is described; this module only collects them, with
-the constants and tables as the code holds them, so that the handbook can never differ from the
-code. It prints only modules to which a
-command, sheet, notebook or panel leads, and says which sheets and notebooks run each of them.
+This module only collects the docstrings, with the constants and tables as the code holds them, so
+that the handbook can never differ from the code; of modules to which a command, sheet, notebook or
+panel leads, and with the sheets and notebooks that run each of them.
 """
 
 import csv
@@ -109,10 +108,7 @@ def _only_assumes(module: ModuleType) -> bool:
 
 
 def sections(docstring: str) -> tuple[str, dict[str, str]]:
-    """Text before the first section of a docstring, and its sections by name.
-
-    A section of a function or class is ``Name: text``; one of a module has an underlined heading.
-    """
+    """Text before the first section of a docstring, and its sections by name: ``Name: text``."""
     text = inspect.cleandoc(docstring)
     pieces = _HEADING.split(text)
     named = zip(pieces[1::3], pieces[2::3], pieces[3::3], strict=True)
@@ -121,10 +117,7 @@ def sections(docstring: str) -> tuple[str, dict[str, str]]:
 
 
 def entries(module: ModuleType) -> list[HandbookEntry]:
-    """Public functions defined in a module, in the order of its source.
-
-    One that only its own room calls may be described without sections; it is no method here.
-    """
+    """Public functions of a module in source order; without sections it is no method here."""
     functions = [
         (name, item)
         for name, item in inspect.getmembers(module, inspect.isfunction)

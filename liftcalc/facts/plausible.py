@@ -69,29 +69,22 @@ def site_faults(site: SurveyedSite) -> tuple[str, ...]:
 def _extent(site: SurveyedSite) -> Iterator[Doubt]:
     west, south, east, north = Polygon(site.boundary).bounds
     wide, high = east - west, north - south
-    longer = max(wide, high)
-    if LEAST_EXTENT_M <= longer <= GREATEST_EXTENT_M:
-        return
-    yield Doubt(
-        "extent",
-        f"the boundary is {_say(wide)} m by {_say(high)} m, which another unit or degrees would "
-        "give; coordinates are metres on the site's grid",
-    )
-
-
-def _say(length_m: float) -> str:
-    return f"{length_m:.0f}" if length_m >= 10 else f"{length_m:.2g}"
+    if not LEAST_EXTENT_M <= max(wide, high) <= GREATEST_EXTENT_M:
+        size = " m by ".join(f"{m:.0f}" if m >= 10 else f"{m:.2g}" for m in (wide, high))
+        yield Doubt(
+            "extent", f"the boundary is {size} m, which another unit or degrees would give; "
+            "coordinates are metres on the site's grid",
+        )  # fmt: skip
 
 
 def _things(site: SurveyedSite) -> list[tuple[str, shapely.Geometry]]:
-    out: list[tuple[str, shapely.Geometry]] = []
-    for group in (site.zones, site.obstacles, site.excavations, site.areas):
-        out += [(item.id, Polygon(item.polygon)) for item in group]
-    out += [(item.id, LineString([p[:2] for p in item.points])) for item in site.overhead_lines]
-    for walls in (site.services, site.retaining_walls):
-        out += [(item.id, LineString(item.line)) for item in walls]
-    out += [(item.id, LineString(item.crest)) for item in site.slopes]
-    return out
+    areas: tuple[Any, ...] = (*site.zones, *site.obstacles, *site.excavations, *site.areas)
+    lines = [(line.id, [p[:2] for p in line.points]) for line in site.overhead_lines]
+    walls: tuple[Any, ...] = (*site.services, *site.retaining_walls)
+    lines += [(wall.id, list(wall.line)) for wall in walls]
+    lines += [(slope.id, list(slope.crest)) for slope in site.slopes]
+    out: list[tuple[str, shapely.Geometry]] = [(a.id, Polygon(a.polygon)) for a in areas]
+    return out + [(id, LineString(points)) for id, points in lines]
 
 
 def _points(site: SurveyedSite) -> NDArray[np.object_]:

@@ -10,7 +10,7 @@ import io
 import re
 import zipfile
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -183,14 +183,14 @@ def _with_points(
             "",
         )
 
-    def points(row: dict[str, Any]) -> Iterator[tuple[str, Any]]:
-        for column, cell in row.items():
-            number = not is_text(column) and _DECIMAL_COMMA.fullmatch(cell.strip())
-            yield column, cell.replace(",", ".") if number else cell
+    def point_in(column: str, cell: str) -> str:
+        number = not is_text(column) and _DECIMAL_COMMA.fullmatch(cell.strip())
+        return cell.replace(",", ".") if number else cell
 
     comma, point = first(_DECIMAL_COMMA), first(_DECIMAL_POINT)
     if comma and point:
         raise InputError.of(comma, "a comma", f"a point for decimals, as in {point}")
     if not comma:
         return TableRows(rows)
-    return TableRows(tuple((n, dict(points(row))) for n, row in rows), decimal_comma=True)
+    done = tuple((n, {c: point_in(c, cell) for c, cell in row.items()}) for n, row in rows)
+    return TableRows(done, decimal_comma=True)

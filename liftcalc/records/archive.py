@@ -75,19 +75,15 @@ class Staging:
             (self.path / name).parent.mkdir(parents=True, exist_ok=True)
             write_new(self.path / name, data)
 
-    def _require_exactly(self, names: set[str]) -> None:
-        found = (p for p in self.path.rglob("*") if p.is_symlink() or not p.is_dir())
-        present = {p.relative_to(self.path).as_posix() for p in found}
-        if present != names:
-            odd = ", ".join(sorted(present ^ names))
-            raise RecordError(f"the sheet left files that do not belong to a record: {odd}")
-
     def commit(self, manifest: Manifest) -> Path:
         """Seal the folder with its manifest and give it its name; returns the record folder.
 
         The archive's log names the record first, so that none was ever there without it.
         """
-        self._require_exactly(set(manifest.files))
+        found = (p for p in self.path.rglob("*") if p.is_symlink() or not p.is_dir())
+        if odd := {p.relative_to(self.path).as_posix() for p in found} ^ set(manifest.files):
+            names = ", ".join(sorted(odd))
+            raise RecordError(f"the sheet left files that do not belong to a record: {names}")
         self.write({MANIFEST_NAME: manifest_bytes(manifest)})
         for folder in [*(p for p in self.path.rglob("*") if p.is_dir()), self.path]:
             sync_folder(folder)

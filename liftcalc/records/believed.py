@@ -1,10 +1,10 @@
 """What verified before, remembered outside the archive by size, times and inode of every file.
 
 A row is believed only for exactly the files, folder, archive and program that it was made with,
-and only from a file of this user; anything else is verified again. A file changed less than two
-seconds before it was verified is never remembered: the clock of a file system is coarse. Whoever
-sets the machine's clock back, or writes through a file mapped into memory before, can make a file
-look unchanged; ``register --full`` does not ask here, nor does what prints or signs a record.
+and only from a file of this user. A file changed less than two seconds before it was verified is
+never remembered: the clock of a file system is coarse. Whoever sets the machine's clock back, or
+writes through a file mapped into memory before, can make a file look unchanged; ``register --full``
+does not ask here, nor does what prints or signs a record.
 """
 
 import contextlib
@@ -35,10 +35,7 @@ _MANY = 5000
 def record_folders(
     root: str, starts: tuple[str, ...] = ("",), depth: int = 0
 ) -> Iterator[tuple[str, list[os.DirEntry[str]]]]:
-    """Record folders below *root* whose names start so, and what lies in each.
-
-    Links are not followed, and a record is not searched for others.
-    """
+    """Record folders below *root* whose names start so, and what lies in each; no links."""
     try:
         with os.scandir(root) as found:
             entries = list(found)
@@ -55,10 +52,7 @@ def record_folders(
 
 
 def fingerprint(entries: Sequence[os.DirEntry[str]]) -> str:
-    """Names, kinds, sizes, times and inodes of all below a folder; empty if not to be remembered.
-
-    Where the system has no time of change (Windows), nothing is remembered.
-    """
+    """Names, kinds, sizes, times, inodes of all below a folder; empty if not to be remembered."""
     lines: list[tuple[str, int, int, int, int, int, int]] = []
     todo = [("", entries)]
     try:
@@ -150,10 +144,7 @@ def memory(root: str) -> Iterator[tuple[dict[str, tuple[str, str]], Callable[[Ro
 
 
 def own_records() -> frozenset[str]:
-    """Manifests of the records that this user's program made, or made again and found the same.
-
-    A record's own hashes do not say so: whoever forges one computes them again.
-    """
+    """Manifests of the records that this user's program made, or made again and found the same."""
     with contextlib.closing(_opened("made")) as base, contextlib.suppress(sqlite3.Error):
         return frozenset(own for (own,) in base.execute("SELECT folder FROM said"))
     return frozenset()

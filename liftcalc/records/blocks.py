@@ -70,10 +70,7 @@ def check_table(checks: Sequence[Check], units: UnitSystem = "metric") -> Block:
 
 
 def with_notes(block: Mapping[str, Any]) -> Block:
-    """A check table in which each row names its source by number; the sources stand below, once.
-
-    A long source in a narrow column would make every row as high as its source.
-    """
+    """A check table in which each row names its source by number; the sources stand below, once."""
     notes: dict[str, int] = {}
     rows = []
     for *cells, source in block["rows"]:
@@ -147,8 +144,7 @@ _CITED = {"Rule", "Source"}
 def in_units(block: Block, units: UnitSystem, keep: Collection[str] = ()) -> Block:
     """The block in display units and in the words that go with them.
 
-    Citations, and names in *keep*, stay as they are. The calculation stays in SI, so that it can be
-    followed to the source; its words do not.
+    Citations, and names in *keep*, stay; the calculation stays in SI, to be followed to its source.
     """
 
     def say(value: Any, key: str = "") -> Any:

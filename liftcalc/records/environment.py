@@ -38,8 +38,8 @@ def _reached(name: str, extras: frozenset[str]) -> Iterator[tuple[str, frozenset
 def environment_text() -> bytes:
     """Content of ``environment.txt`` for the running environment; the same in every process.
 
-    What an extra asks for and is not installed is left out. Where liftcalc itself is not installed
-    (only its folder is on the path) all that is installed is listed.
+    What an extra asks for and is not installed is left out. Where liftcalc itself is not installed,
+    all that is installed is listed.
     """
     versions = {"liftcalc": __version__}
     todo, seen = [("liftcalc", _EXTRAS)], set()

@@ -87,17 +87,6 @@ def _shown(folder: Path) -> dict[str, str]:
     return {"state": first[1], "governing": str(said["governing"]), "remedy": first[2]}
 
 
-def _run_sheet(task: BatchLift, template: str, parent: str) -> Made:
-    order = SheetOrder(
-        template=template, lift=task.lift, parent=parent, units=task.units, revision=task.revision,
-        prepared_by=task.prepared_by,
-    )  # fmt: skip
-    return make_record(
-        order, task.archive, pdf=task.pdf, timeout_s=task.timeout_s, templates=task.templates,
-        prepared=prepare(order, templates=task.templates, job=task.job), fresh=task.fresh,
-    )  # fmt: skip
-
-
 def _letter_again(made: Made) -> str:
     """Words where another record bears this revision, or a later one has superseded the sheet."""
     if made.reused:
@@ -149,7 +138,15 @@ def run_lift(task: BatchLift, *, tell: Callable[[dict[str, Any]], None] | None =
             report({"begin": template})
             started = time.monotonic()
             try:
-                made = _run_sheet(task, template, parent)
+                order = SheetOrder(
+                    template=template, lift=task.lift, parent=parent, units=task.units,
+                    revision=task.revision, prepared_by=task.prepared_by,
+                )  # fmt: skip
+                ready = prepare(order, templates=task.templates, job=task.job)
+                made = make_record(
+                    order, task.archive, pdf=task.pdf, timeout_s=task.timeout_s, prepared=ready,
+                    templates=task.templates, fresh=task.fresh,
+                )  # fmt: skip
                 row = _row(
                     task, template, "already there" if made.reused else "made",
                     verdict=made.manifest.verdict, **_shown(made.folder),

@@ -2,9 +2,8 @@
 
 Starting Python, importing the libraries and meeting the kernel over the network take longer than a
 sheet calculates. Here a preloaded process (see :mod:`liftcalc.run.nursery`) forks one kernel for
-each sheet; kernels talk over Unix sockets in a private folder, so that no two of them race for
-ports. Each sheet still has a process of its own, which ends with it. Where the platform cannot
-fork, plain kernels are started, and a failed start is tried again.
+each sheet, over Unix sockets in a private folder: no two race for ports. Where the platform cannot
+fork, plain kernels are started; a failed start is tried again.
 
 Sources: papermill's engine interface; the kernel provisioner interface of jupyter_client.
 """
@@ -99,11 +98,6 @@ class ForkedKernel:
 
     terminate = kill
 
-    def wait_ready(self, timeout: float) -> bool:
-        """Wait until the kernel says that its sockets are bound; False if it ended instead."""
-        readable, _, _ = select.select([self._pipe], [], [], timeout)
-        return bool(readable) and self.poll() is None
-
 
 class Nursery:
     """The preloaded process, our own or one that a process above us shares with its workers."""
@@ -191,7 +185,8 @@ class Nursery:
         finally:
             os.close(write_end)
         kernel = ForkedKernel(pid, read_end)
-        if not kernel.wait_ready(timeout):
+        bound, _, _ = select.select([read_end], [], [], timeout)  # its sockets, or it ended
+        if not bound or kernel.poll() is not None:
             raise RuntimeError("Kernel died before it was ready")
         return kernel
 
@@ -330,37 +325,37 @@ class WarmManager(AsyncKernelManager):
 class WarmEngine:
     """papermill engine: warm forked kernels where the platform can, plain ones elsewhere.
 
-    It hands over to papermill's own engine and does not derive from it: papermill loads its engines
-    while it is being imported itself.
+    It hands over to papermill's own and does not derive from it: papermill loads engines while it
+    is being imported itself.
     """
 
     @staticmethod
     def nb_kernel_name(nb: Any, name: str | None = None) -> Any:
         """Kernel that a notebook names."""
-        from papermill.engines import NBClientEngine
-
-        return NBClientEngine.nb_kernel_name(nb, name)
+        return _plain_engine().nb_kernel_name(nb, name)
 
     @staticmethod
     def nb_language(nb: Any, language: str | None = None) -> Any:
         """Language that a notebook names."""
-        from papermill.engines import NBClientEngine
-
-        return NBClientEngine.nb_language(nb, language)
+        return _plain_engine().nb_language(nb, language)
 
     @staticmethod
     def execute_notebook(nb: Any, kernel_name: str, **kwargs: Any) -> Any:
         """Run the notebook; a kernel that fails to start is tried again, a cell never is."""
-        from papermill.engines import NBClientEngine
-
         if can_fork():
-            kwargs["kernel_manager_class"] = WarmManager
-            kwargs["shutdown_kernel"] = "immediate"
-            kwargs["extra_arguments"] = list(_QUIET)
-        for _ in range(_START_ATTEMPTS - 1):
+            kwargs |= {
+                "kernel_manager_class": WarmManager, "shutdown_kernel": "immediate",
+                "extra_arguments": list(_QUIET),
+            }  # fmt: skip
+        for left in reversed(range(_START_ATTEMPTS)):
             try:
-                return NBClientEngine.execute_notebook(nb, kernel_name, **kwargs)
+                return _plain_engine().execute_notebook(nb, kernel_name, **kwargs)
             except RuntimeError:
-                if any(cell.metadata.papermill.start_time for cell in nb.cells):
+                if not left or any(cell.metadata.papermill.start_time for cell in nb.cells):
                     raise
-        return NBClientEngine.execute_notebook(nb, kernel_name, **kwargs)
+
+
+def _plain_engine() -> Any:
+    from papermill.engines import NBClientEngine
+
+    return NBClientEngine

@@ -1,9 +1,9 @@
 """Re-checking a record: trust nothing in it, recompute, compare, and say so in writing.
 
-Order of work: the record is verified as something hostile; its template must be an installed one
-(by hash) and its notebook must hold no other code; then the installed template runs, in a folder of
-ours, on the archived inputs, which are data; results and everything the sheet shows are compared.
-Nothing from the archive is executed at any point. The outcome becomes a record of its own.
+The record is verified as something hostile; its template must be an installed one (by hash) and its
+notebook must hold no other code; then the installed template runs, in a folder of ours, on the
+archived inputs, which are data; results and everything the sheet shows are compared. Nothing from
+the archive is executed at any point. The outcome becomes a record of its own.
 """
 
 import difflib

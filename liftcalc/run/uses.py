@@ -51,15 +51,10 @@ def reached_modules() -> frozenset[str]:
     return frozenset(reached)
 
 
-@functools.cache
-def _uses() -> dict[str, list[str]]:
-    uses: dict[str, list[str]] = json.loads(USES.read_text(encoding="utf-8"))
-    return uses
-
-
 def used_by(module: str) -> str:
     """Sheets and notebooks that run functions of a module, in words."""
     short = module.removeprefix("liftcalc.")
-    users = [name for name, modules in _uses().items() if short in modules]
+    uses = json.loads(USES.read_text(encoding="utf-8"))
+    users = [name for name, modules in uses.items() if short in modules]
     words = [resources.SHEET_TITLES.get(name, name) for name in users]
     return ", ".join(words) or "no sheet of the demo job; a job with other facts may lead to it"
