@@ -269,13 +269,12 @@ def as_set_up(
     The other fields: "liftcalc schema as-set-up".
     """
     from liftcalc.run.measured import form_page, make_as_set_up
-    from liftcalc.run.summary import replace_file
 
     if (measured is None) is (form is None):
         raise InputError.of("", None, "Give what was measured, or --form for a page to fill in")
     if measured is None:
         assert form is not None
-        replace_file(form, form_page(record))
+        write_file(form, form_page(record))
         say(f"Form: {form}\n{CAUTION_LINE}")
         return 0
     made = make_as_set_up(record, measured, prepared_by=prepared_by, **options)
