@@ -24,6 +24,7 @@ from liftcalc.facts.rigging import Accessories
 from liftcalc.facts.rule_set import RuleSet
 from liftcalc.facts.site import Site
 from liftcalc.facts.tandem import TandemLift, TandemMachine
+from liftcalc.facts.zone_rule import ZoneRule
 
 _UP_TO_KV = {
     "29 CFR 1926.1408 Table A": 1000.0, "30 CFR 77.807-2": 1000.0, "HSE GS6": 400.0,
@@ -99,6 +100,8 @@ class Rules(Fact):
     dynamic_factor_min: Annotated[float, Field(ge=1, le=2)] = 1.0
     clearance: ClearanceRule
     ground: OwnerGroundRule
+    zones: ZoneRule | None = None
+    """Left out, the lift plan has no exclusion zones and says so."""
 
 
 class Job(Fact):
@@ -151,6 +154,8 @@ class Job(Fact):
         for tandem in self.tandem_lifts:
             for k, one in enumerate(tandem.machines):
                 problems += _choice_problems(f"tandem lift {tandem.id}: machines[{k}]", one, known)
+        if self.rules.zones is not None:
+            problems += self.rules.zones.faults_on(self.site)
         most = self.rules.clearance.power_line_up_to_kV
         problems += [
             f"site: overhead line {line.id}: voltage_kV is {line.voltage_kV:g}; allowed: "

@@ -17,6 +17,8 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation_gross import BASIS_WORDS
 from liftcalc.lift.setup import rope_off_drum_m
 from liftcalc.plan.rules import READ_WORDS, RuleAnswers
+from liftcalc.plan.zone_rows import zone_values
+from liftcalc.plan.zones import exclusion_zones
 
 DATA_COLUMNS = ("Subject", "Value", "Source")
 TEAM = ("date", "time_of_day", "team", "communication", "communication_lost", "signaller_position",
@@ -95,4 +97,5 @@ def plan_values(answers: RuleAnswers) -> dict[str, Any]:
         "share_of_rated_percent": float(np.nan_to_num(answers.shares["rated capacity"], posinf=-1)),
         "share_of_rigging_percent": float(np.nan_to_num(answers.shares["rigging"], posinf=-1)),
         "requirements_outside": sum(bool(r["outside"]) for r in requirements()),
+        **zone_values(exclusion_zones(answers.lift)),
     }  # fmt: skip

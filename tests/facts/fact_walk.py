@@ -40,7 +40,8 @@ from liftcalc.lift.boom_plane import boom_plane
 from liftcalc.lift.calculation_lift import lift_calculation
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem
 from liftcalc.lift.tandem_checks import tandem_checks
-from liftcalc.plan import ground_day, ground_platform, ground_proof
+from liftcalc.plan import ground_day, ground_platform, ground_proof, zone_rows
+from liftcalc.plan.zones import exclusion_zones
 from liftcalc.sheets import job_rows
 from liftcalc.views import ground_mat, ground_stress
 from liftcalc.views.plan import plan_data
@@ -211,6 +212,14 @@ def _ground(a: LiftAssessment, of: Callable[..., Any]) -> Any:
     return None if a.ground is None else of(a)
 
 
+def _zones(a: LiftAssessment) -> Any:
+    zones = exclusion_zones(a)
+    if zones is None:
+        return None
+    rows = zone_rows.zone_rows(zones, show), zone_rows.meeting_rows(zones, show)
+    return zone_rows.zone_checks(zones), rows
+
+
 COUNTS: tuple[Stage, ...] = (
     lambda a: a.survey,
     lambda a: a.layout,
@@ -242,6 +251,7 @@ COUNTS: tuple[Stage, ...] = (
     ground_day.ground_checks,
     lambda a: ground_platform.platform_rows(a, show),
     ground_proof.proof_rows,
+    _zones,
 )
 """What a fact that counts must change: checks, numbers, drawings; cheapest first."""
 

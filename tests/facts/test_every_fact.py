@@ -52,6 +52,7 @@ _USED = "what a lift uses cannot be left out"
 _POINTS = "goes with the lifting points, which are stated from the centre of gravity"
 REFUSED = {
     "invented": "true: no job that is not invented is among the two",
+    "rules.zones.closed[].id": _ID,
     "site.ground": _USED,
     "site.ground[].id": _ID,
     "site.ground[].presumptive.table": "goes with the class's name in that table",
