@@ -38,6 +38,10 @@ QUANTITIES: dict[str, tuple[str, str, float]] = {
 """Columns: quantity | metric | US | one US unit in metric units."""
 
 
+_ZERO_US = {"temperature_C": 32.0}
+"""What a US scale shows where the metric one shows 0."""
+
+
 def _row(quantity: str, system: UnitSystem) -> tuple[str, str, float]:
     if system not in ("metric", "us"):
         raise InputError.of("system", system, "metric, us")
@@ -61,7 +65,8 @@ def from_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
       system: {"metric", "us"}
     Raises: A quantity or system of another name.
     """
-    return np.asarray(value, dtype=np.float64) / _factor(quantity, system)
+    zero = _ZERO_US.get(quantity, 0.0) if system == "us" else 0.0
+    return np.asarray(value, dtype=np.float64) / _factor(quantity, system) + zero
 
 
 def to_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
@@ -69,7 +74,8 @@ def to_si(value: ArrayLike, quantity: str, system: UnitSystem) -> FloatArray:
 
     Raises: A quantity or system of another name.
     """
-    return np.asarray(value, dtype=np.float64) * _factor(quantity, system)
+    zero = _ZERO_US.get(quantity, 0.0) if system == "us" else 0.0
+    return (np.asarray(value, dtype=np.float64) - zero) * _factor(quantity, system)
 
 
 def unit_label(quantity: str, system: UnitSystem) -> str:

@@ -13,7 +13,9 @@ from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Day, Fact, Faults, Ident, Text, Words
 from liftcalc.facts.load_own import LoadOwn
+from liftcalc.facts.notices import Notices
 from liftcalc.facts.rule_set import Stated
+from liftcalc.facts.weather import Weather
 
 Role = Literal[
     "lift planner", "lift supervisor", "crane operator", "rigger", "signaller", "tag lines",
@@ -85,6 +87,8 @@ class PlanTexts(Fact):
     attachments: tuple[Paper, ...] = Field((), title="Attachments")
     answers: dict[Stated, bool] = Field(default_factory=dict, title="Answers")
     load_own: LoadOwn | None = None
+    weather: Weather | None = None
+    notices: Notices | None = None
     gear_tags: tuple[Ident, ...] = ()
     """Accessories of the lift by their tags in the register; left out, any item of its kind."""
 

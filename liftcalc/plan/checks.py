@@ -9,9 +9,11 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.plan.accessories import accessory_checks
 from liftcalc.plan.ground_day import ground_checks
 from liftcalc.plan.load_own import load_own_checks
+from liftcalc.plan.notices import notice_checks
 from liftcalc.plan.place_tolerance import place_checks
 from liftcalc.plan.rules import RuleAnswers, rule_checks
 from liftcalc.plan.texts import text_checks
+from liftcalc.plan.weather import weather_checks
 from liftcalc.plan.zone_rows import zone_checks
 from liftcalc.plan.zones import exclusion_zones
 
@@ -39,5 +41,5 @@ def plan_checks(lift: LiftAssessment, answers: RuleAnswers) -> list[Check]:
     return [
         *sheet_checks(lift), *place_checks(lift), *rule_checks(answers), *text_checks(answers),
         *ground_checks(lift), *load_own_checks(lift), *accessory_checks(lift),
-        *zone_checks(exclusion_zones(lift)),
+        *weather_checks(lift), *notice_checks(lift), *zone_checks(exclusion_zones(lift)),
     ]  # fmt: skip
