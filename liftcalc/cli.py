@@ -19,6 +19,7 @@ from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, Recor
 from liftcalc.base.files import write_file
 from liftcalc.base.terminal import outlet, say
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, SCOPE_LINE
+from liftcalc.base.units import UnitSystem
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.cli_records import COMMANDS, PATH, TIMEOUT, WORKERS
 
@@ -195,6 +196,31 @@ def zones(job: Path, lift: str, out: Path) -> int:
         say(line)
     say(f"Zones: {out}\n{f'{INVENTED_LINE}{chr(10)}' * invented}{CAUTION_LINE}")
     return 0
+
+
+@cli.command()
+@click.argument("job", type=PATH)
+@click.option("--lift", required=True, help="Id of the lift.")
+@click.option("--units", type=click.Choice(["metric", "us"]), default="metric")
+@click.option("--out", type=PATH, default=Path("day_card.html"), show_default=True)
+def card(job: Path, lift: str, units: UnitSystem, out: Path) -> int:
+    """Write the day card of one lift of JOB: limits, and answers to what may differ on the day.
+
+    One page of HTML for a phone without network and for A4 paper. It is no record: the lift plan
+    holds the card that belongs to it.
+    """
+    from liftcalc.facts.io import load_job
+    from liftcalc.lift.assess import assess_lift
+    from liftcalc.records.day_page import day_page
+    from liftcalc.run.summary import replace_file
+
+    if out.suffix.lower() not in (".html", ".htm"):
+        raise InputError.of("out", str(out), "a file name that ends in .html")
+    assessed = assess_lift(load_job(job), lift)
+    replace_file(out, day_page(assessed, units=units).encode("utf-8"))
+    mark = f"{INVENTED_LINE}\n" * assessed.job.invented
+    say(f"{assessed.verdict.head}\nDay card: {out}\n{mark}{CAUTION_LINE}")
+    return 0 if assessed.verdict.status == "within" else 1
 
 
 @cli.command()

@@ -24,6 +24,7 @@ from liftcalc.records.formula import formula_parts, row_groups, step_parts
 
 _FOLDER = Path(__file__).parent
 BLOCK_CSS = "\n" + (_FOLDER / "blocks.css").read_text(encoding="utf-8")
+DAY_CSS = (_FOLDER / "day_card.css").read_text(encoding="utf-8")
 _KINDS = (
     "calculation",
     "card",
@@ -89,12 +90,16 @@ def block_html(block: Block, drawing: str = "") -> str:
 
 
 def page(
-    title: str, body: Markup, css: str, *, units: UnitSystem = "metric", invented: bool = False
-) -> bytes:
-    """A whole page; the caution and the mark of an invented job stand at its head."""
+    title: str, body: Markup, css: str, *, units: UnitSystem = "metric", invented: bool = False,
+    phone: bool = False,
+) -> bytes:  # fmt: skip
+    """A whole page; the caution and the mark of an invented job stand at its head.
+
+    *phone*: as wide as the screen it is read on.
+    """
     lines = ([INVENTED_LINE] if invented else [], CAUTION_LINE)
     style = Markup(BLOCK_CSS + css)
-    return part("page", LANGUAGE[units], title, style, lines, body).encode("utf-8")
+    return part("page", LANGUAGE[units], title, style, lines, body, phone).encode("utf-8")
 
 
 _CSS_SPECIAL = r"[^\w ,.;:-]"
