@@ -47,9 +47,11 @@ def day_page(lift: LiftAssessment, *, units: UnitSystem = "metric",
     names = frozenset(given_names(facts_of(lift.job)))
     card, *tables_html = (block_html(blocks.in_units(b, units, names)) for b in shown)
     state = f"Calculation: {lift.verdict.head}"
-    if plan and (whole := verdict(plan)):
-        hold = "" if whole.status in ("within", "condition") else ". Do not lift until it is not so"
-        state += f". Lift plan: {whole.head}{hold}"
+    if plan:
+        whole = verdict(plan)
+        settled = whole.status in ("within", "condition")
+        state += f". Lift plan: {whole.head}"
+        state += "" if settled else ". Do not lift until this is settled"
     body = part("day_body", card, state, how, tables_html, list(CAUTIONS))
     css = DAY_CSS + print_frame(heading, units, lift.job.invented)
     return page(heading, body, css, units=units, invented=lift.job.invented, phone=True).decode()
