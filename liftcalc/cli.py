@@ -212,12 +212,11 @@ def card(job: Path, lift: str, units: UnitSystem, out: Path) -> int:
     from liftcalc.facts.io import load_job
     from liftcalc.lift.assess import assess_lift
     from liftcalc.records.day_page import day_page
-    from liftcalc.run.summary import replace_file
 
     if out.suffix.lower() not in (".html", ".htm"):
         raise InputError.of("out", str(out), "a file name that ends in .html")
     assessed = assess_lift(load_job(job), lift)
-    replace_file(out, day_page(assessed, units=units).encode("utf-8"))
+    write_file(out, day_page(assessed, units=units).encode("utf-8"))
     mark = f"{INVENTED_LINE}\n" * assessed.job.invented
     say(f"{assessed.verdict.head}\nDay card: {out}\n{mark}{CAUTION_LINE}")
     return 0 if assessed.verdict.status == "within" else 1

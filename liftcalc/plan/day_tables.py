@@ -1,7 +1,7 @@
 """The answers of the day as tables for the crew; settings in a row with one answer share a row."""
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from liftcalc.base.checks import Status
 from liftcalc.base.text import Show, amount
@@ -11,7 +11,7 @@ from liftcalc.lift.setup import Setup
 from liftcalc.lift.what_if import Outcome
 from liftcalc.plan.day_answers import FAILING_STEPS, TILT_WAYS, DayAnswer, DayAnswers, ShortAnswer
 
-Table = tuple[str, tuple[str, ...], list[tuple[str, ...]]]
+Table = tuple[str, tuple[str, ...], Sequence[tuple[str, ...]]]
 """Title, columns and rows."""
 
 MARKS: dict[Status, str] = {"within": "✓", "condition": "(✓)", "no_data": "?", "over": "✗"}
@@ -40,14 +40,16 @@ def state_text(outcome: Outcome) -> str:
 
 def day_tables(setup: Setup, found: DayAnswers, show: Show) -> list[Table]:
     """Outrigger by outrigger, then wind, load and level."""
-    tables = []
+    tables: list[Table] = []
     planned = dict(zip(LEG_NAMES, setup.lift.legs.as_tuple(), strict=True))
     for names, some in itertools.groupby(found.short, key=lambda one: one.outriggers):
         alone = len(names) == 1
         title = f"Outrigger {names[0]} short" if alone else "All outriggers short together"
         if alone:
             title += f" of its {show(planned[names[0]], 'extension_m')}"
-        tables.append((title, _SHORT_COLUMNS, list(_short_rows(list(some), show))))
+        tables.append(
+            (title, _SHORT_COLUMNS, list(_short_rows(list(some), show, bool(setup.lift.via))))
+        )
     wind = [(show(one.value, "speed_m_s"), *_governed(one)) for one in found.wind]
     load = [_load_row(one, show) for one in found.load]
     return [
@@ -63,10 +65,10 @@ def _answer(one: ShortAnswer) -> tuple[object, ...]:
             one.radius_m, one.turned_deg)  # fmt: skip
 
 
-def _short_rows(answers: list[ShortAnswer], show: Show) -> Iterator[tuple[str, ...]]:
+def _short_rows(answers: list[ShortAnswer], show: Show, via: bool) -> Iterator[tuple[str, ...]]:
     for _, group in itertools.groupby(answers, key=_answer):
         some = list(group)
-        yield (_settings(some[0], some[-1], show), *_cells(some[0], show))
+        yield (_settings(some[0], some[-1], show), *_cells(some[0], show, via))
     last = answers[-FAILING_STEPS:]
     if len(last) == FAILING_STEPS and all(one.nothing_holds for one in last):
         none = f"✗ not tried: nothing holds at {FAILING_STEPS} settings in a row"
@@ -87,18 +89,21 @@ def _settings(first: ShortAnswer, last: ShortAnswer, show: Show) -> str:
     return f"{text(first.extension_m[k], last.extension_m[k])} ({short})"
 
 
-def _cells(one: ShortAnswer, show: Show) -> tuple[str, str, str, str]:
+def _cells(one: ShortAnswer, show: Show, via: bool) -> tuple[str, ...]:
     if one.outcome.holds:
         return (state_text(one.outcome), *["as planned"] * 3)
     state = state_text(one.outcome)
     if one.at_any_load is not None:
         state = f"✗ {one.at_any_load.words} at any load: {one.at_any_load.title}"
+    turned = "– (path by waypoints)" if via else "none"
+    if one.turned_deg is not None:
+        turned = f"first {show(one.turned_deg, 'angle_deg', 'down')}"
     return (
         state,
         "none" if one.gross_t is None else show(one.gross_t, "mass_t", "down"),
         "none" if one.radius_m is None else show(one.radius_m, "length_m", "down"),
-        "none" if one.turned_deg is None else f"first {show(one.turned_deg, 'angle_deg', 'down')}",
-    )  # fmt: skip
+        turned,
+    )
 
 
 def _governed(one: DayAnswer) -> tuple[str, str]:
