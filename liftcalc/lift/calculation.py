@@ -10,9 +10,11 @@ Source: statics and arithmetic; the sources of the formulas stand beside each ro
 """
 
 import ast
+import csv
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 from liftcalc.base.checks import Check
@@ -65,6 +67,31 @@ class Symbol:
     name: str
     meaning: str
     unit: str
+
+
+@dataclass(frozen=True)
+class PrintedRow:
+    """A row of ``calculation.csv``: the words of one quantity, the same on every sheet.
+
+    "#" stands for what the row is of, as an outrigger or a sling leg. The formula is empty where
+    the value is given, or depends on the case: then the code has it; so with the source.
+    """
+
+    symbol: str
+    meaning: str
+    formula: str
+    unit: str
+    source: str
+
+
+def _rows() -> dict[str, PrintedRow]:
+    text = Path(__file__).with_suffix(".csv").read_text(encoding="utf-8")
+    table = csv.reader(text.splitlines()[1:])
+    return {key: PrintedRow(symbol or key, *rest) for key, symbol, *rest in table}
+
+
+ROWS = _rows()
+"""Every quantity by its key: the symbol, or, where a symbol means several, one of them."""
 
 
 @dataclass
@@ -175,6 +202,28 @@ class Calculation:
             self._row(*row)
         return used
 
+    def facts(self, source: str = "", /, *, of: object = None, detail: object = "",
+              **values: float) -> None:  # fmt: skip
+        """Given values by their keys; *of*: what "#" of the row stands for."""
+        for key, value in values.items():
+            name, meaning, _, unit, where = _of(ROWS[key], of)
+            self.given(name, meaning, value, unit, source or where, detail=str(detail))
+
+    def steps(self, keys: str, /, *, of: object = None, detail: object = "",
+              **values: float | None) -> None:  # fmt: skip
+        """Steps by their keys, with what the package used of them."""
+        for key in keys.split():
+            self.work(key, of=of, detail=str(detail), value=values.pop(key, None))
+        if values:
+            raise InputError.of("values", ", ".join(values), f"of the steps {keys}")
+
+    def work(self, key: str, formula: str = "", source: str = "", *, value: float | None = None,
+             of: object = None, detail: str = "", tolerance: float = 1e-6) -> float:  # fmt: skip
+        """One step by its key, by the formula and source of its case where they are stated."""
+        name, meaning, usual, unit, where = _of(ROWS[key], of)
+        return self.step(name, meaning, formula or usual, unit, source or where, value=value,
+                         detail=detail, tolerance=tolerance)  # fmt: skip
+
     def value(self, name: str) -> float | None:
         """The value in reach under this name; None where there is none yet."""
         known = self._now.values.get(name)
@@ -217,12 +266,15 @@ class Calculation:
                   f"{shown[0]} {sign} {shown[1]}",
                   f"{used}, {check.words}" if used != "–" else check.words, source)  # fmt: skip
 
-    def ends(self, check: Check, value: str, limit: str, meaning: str, unit: str, source: str = "",
-             *, digits: int | None = None) -> None:  # fmt: skip
-        """The last two rows of a section: the check's limit, given, and its value against it."""
-        of = source or check.reference
-        self.given(limit, meaning, check.limit or 0.0, unit, of, digits=digits)
-        self.reaches(check, value, limit)
+    def ends(self, check: Check, value: str, limit: str, source: str = "", *,
+             known: float | None = None, of: object = None) -> None:  # fmt: skip
+        """The last two rows of a section: the limit, by its key, and the check's value against it.
+
+        *known*: the limit as the facts have it, held against that of the check.
+        """
+        row, stated = ROWS[limit], (check.limit or 0.0) if known is None else known
+        self.facts(source or row.source or check.reference, **{limit: stated}, of=of)
+        self.reaches(check, value, _of(row, of)[0])
 
     def block(self, title: str = "Calculation") -> dict[str, Any]:
         """The calculation as a block of the sheet."""
@@ -243,6 +295,12 @@ class Calculation:
 
 _SI_FACTOR: dict[str, dict[str, float]] = {"ratio": {"%": 0.01}, "small_length_mm": {"m": 1000.0}}
 """What makes a symbol's value, by its unit, the value of a check of this quantity."""
+
+
+def _of(row: PrintedRow, of: object) -> list[str]:
+    """The texts of a row of one outrigger, sling leg or layer."""
+    texts = [row.symbol, row.meaning, row.formula, row.unit, row.source]
+    return texts if of is None else [text.replace("#", str(of)) for text in texts]
 
 
 def least_of(symbols: Sequence[str]) -> str:

@@ -47,14 +47,11 @@ def influence_rows(c: Calculation, a: LiftAssessment, study: GroundStudy, *, sta
     c.note("Middles of the mats", "; ".join(f"{g.name} {place_words(*xy)}" for g, xy in middles),
            f"length at {a.setup.lift.stand.heading_deg % 360:g}° from east",
            "coordinates; length along the crane")  # fmt: skip
+    source, here = "calculated as in the section of its reaction", "in this state"
     for g, force, share in zip(study.legs, forces, influence, strict=True):
-        n = g.name
-        c.given(f"R_{n}", f"reaction of outrigger {n}", float(force), "kN",
-                "calculated as in the section of its reaction", detail="in this state")  # fmt: skip
-        c.step(f"p_{n}", f"pressure under the mat of {n}", f"(R_{n} + W) / (L_{n} * B_{n})", "kPa",
-               "vertical equilibrium", detail="in this state")  # fmt: skip
-        what = f"influence of the mat of {n}, stress over its pressure"
-        c.given(f"I_{n}", what, float(share), "", NEWMARK, digits=6)
+        c.facts(source, R_of=float(force), of=g.name, detail=here)
+        c.steps("p_of", of=g.name, detail=here)
+        c.facts(I_of=float(share), of=g.name)
 
 
 def neighbour_section(c: Calculation, a: LiftAssessment, study: GroundStudy, g: LegGround,
@@ -73,18 +70,12 @@ def neighbour_section(c: Calculation, a: LiftAssessment, study: GroundStudy, g: 
     c.note("Point checked", f"below the middle of the mat of {n}: {place_words(*place)}",
            f"top of {added.layer}, {amount(added.depth_m, 'length_m')} down", NEWMARK)  # fmt: skip
     influence_rows(c, a, study, state=state, influence=share)
-    all_mats = " + ".join(f"p_{one.name} * I_{one.name}" for one in study.legs)
-    c.step(f"p_N{n}", f"pressure under {n} raised by the stress of all mats",
-           f"({all_mats}) / I_{n}", "kPa", "stress of all mats over that of its own",
-           value=added.pressure_kPa)  # fmt: skip
+    c.steps("p_N_of", p_N_of=added.pressure_kPa, of=n)
     profile = ground_profile(a.setup.site.profile(added.profile), a.setup.mat.width_m)
     way = Way(g, profile, added.mechanism, added.layer, added.allowable_kPa, float("inf"),
-              f"q_N{n}", f"allowable pressure under {n} by the layer below")  # fmt: skip
+              "q_N_of")  # fmt: skip
     allowable_rows(c, a.setup, way)
     c.reaches(check, f"p_N{n}", f"q_N{n}")
-
-
-_SURVEY = "survey"
 
 
 def service_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: Check) -> None:
@@ -99,20 +90,12 @@ def service_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check
            f"crown {amount(service.crown_depth_m, 'length_m')} below the ground",
            "the worst of the whole crown, found by search")  # fmt: skip
     influence_rows(c, a, study, state=state, influence=share)
-    c.given("h_c", "cover above the crown", service.crown_depth_m, "m", _SURVEY)
     weight = max(layer.unit_weight_kN_m3 for g in study.legs for layer in g.profile.layers)
-    c.given("gamma_c0", "unit weight of the cover", weight, "kN/m³", "maximum of the layers")
-    factor = float(impact_factor(service.crown_depth_m))
-    traffic = "by the cover, as for traffic; on standing outriggers on the safe side"
-    c.given("f_i", "impact factor", factor, "", f"Moser, Table 2.5: {traffic}", digits=2)
-    live = " + ".join(f"p_{g.name} * I_{g.name}" for g in study.legs)
-    c.step("sigma_L", "stress of all mats on the crown", f"f_i * ({live})", "kPa", "Boussinesq",
-           value=float(load.live_kPa[state]))  # fmt: skip
-    c.step("sigma_v", "vertical stress on the crown, cover included", "sigma_L + gamma_c0 * h_c",
-           "kPa", "prism load of the cover", value=float(load.total_kPa[state]))  # fmt: skip
-    limit = service.allowable_stress_kPa or 0.0
-    c.given("sigma_a", "allowed stress on the crown", limit, "kPa", _SURVEY)
-    c.reaches(check, "sigma_v", "sigma_a")
+    c.facts(h_c_beside=service.crown_depth_m, gamma_c0=weight)
+    c.facts(f_i=float(impact_factor(service.crown_depth_m)))
+    live, total = float(load.live_kPa[state]), float(load.total_kPa[state])
+    c.steps("sigma_L sigma_v", sigma_L=live, sigma_v=total)
+    c.ends(check, "sigma_v", "sigma_a", known=service.allowable_stress_kPa or 0.0)
 
 
 def wall_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: Check) -> None:
@@ -127,16 +110,10 @@ def wall_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: C
     source = f"Terzaghi 1954, point load, integrated over the mat; wall {kind}"
     for k, g in enumerate(study.legs):
         n, force = g.name, float(a.forces.design_kN[k])
-        c.given(f"R_{n}", f"reaction of outrigger {n}", force, "kN", "its maximum reaction",
-                detail="its maximum")  # fmt: skip
-        c.given(f"w_{n}", f"pressure on the wall by each kN on {n}", float(parts[k]) / force
-                if force else 0.0, "1/m²", source, digits=6)  # fmt: skip
-    total = " + ".join(f"R_{g.name} * w_{g.name}" for g in study.legs)
-    c.step("sigma_h", "sideways pressure of all mats on the wall", total, "kPa", "sum",
-           value=pressure)  # fmt: skip
-    limit = wall.allowable_surcharge_kPa or 0.0
-    c.given("sigma_w", "allowed sideways pressure", limit, "kPa", _SURVEY)
-    c.reaches(check, "sigma_h", "sigma_w")
+        c.facts(R_of=force, of=n, detail="its maximum")
+        c.facts(source, w_of=float(parts[k]) / force if force else 0.0, of=n)
+    c.steps("sigma_h", sigma_h=pressure)
+    c.ends(check, "sigma_h", "sigma_w", known=wall.allowable_surcharge_kPa or 0.0)
 
 
 def slip_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: Check) -> None:
@@ -146,26 +123,17 @@ def slip_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: C
     worst = min(slips, key=lambda s: s.result.safety_factor if s.result else np.inf)
     found, factored = worst.result, a.setup.rules.ground.safety == "en1997 DA1"
     assert found is not None
-    n = worst.leg
     mat_rows(c, a)
-    g = next(g for g in study.legs if g.name == n)
-    c.given(f"R_{n}", f"reaction of outrigger {n}", g.reaction_kN, "kN", "its maximum reaction",
-            detail="its maximum")  # fmt: skip
-    load = EN1997_DA1_2.load if factored else 1.0
-    c.given("gamma_S", "factor on the load beside the edge", load, "", check.reference, digits=2)
-    whole = f"gamma_S * (R_{n} + W) / (L_m * B_m)"
-    c.step("p_S", "strip load on the crest", whole, "kPa", "whole mat, endless along the edge")
-    c.given("x_S", "mat to the edge", worst.distance_m, "m", _SURVEY)
-    c.given("h_S", "height of the edge", worst.height_m, "m", _SURVEY)
+    g = next(g for g in study.legs if g.name == worst.leg)
+    c.facts(R_of=g.reaction_kN, of=g.name, detail="its maximum")
+    c.facts(check.reference, gamma_S=EN1997_DA1_2.load if factored else 1.0)
+    c.steps("p_S", of=g.name)
+    c.facts(x_S=worst.distance_m, h_S=worst.height_m)
     c.note("Circle with the minimum safety",
            f"centre {amount(found.centre_x_m, 'length_m')} out from the crest and "
            f"{amount(found.centre_z_m, 'length_m')} above it, radius "
            f"{amount(found.radius_m, 'length_m')}", f"{worst.strength} strength of {g.profile.id}",
            "Bishop 1955, found by search")  # fmt: skip
-    source = "sum over the slices of that circle"
-    c.given("F_r", "resisting force along the circle", found.resisting_kN_m, "kN/m", source)
-    c.given("F_d", "driving force along the circle", found.driving_kN_m, "kN/m", source)
-    c.step("F_S", "factor of safety against slip", "F_r / F_d", "", "Bishop 1955",
-           value=found.safety_factor, tolerance=1e-5)  # fmt: skip
-    c.given("F_a", "factor of safety asked for", 1.0 if factored else SAFETY, "", check.reference)
-    c.reaches(check, "F_S", "F_a")
+    c.facts(F_r=found.resisting_kN_m, F_d=found.driving_kN_m)
+    c.work("F_S", value=found.safety_factor, tolerance=1e-5)
+    c.ends(check, "F_S", "F_a", known=1.0 if factored else SAFETY)

@@ -21,7 +21,7 @@ from liftcalc.crane.sectors import CARRIED, CONFIRMED, ESTIMATE, SOURCES
 from liftcalc.crane.stability import rule_test_load_t
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation, least_of, printed
-from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, at_step
+from liftcalc.lift.calculation_place import LIFT_LIST, at_step
 from liftcalc.lift.calculation_stability import line_rows, machine_rows, stability_rows
 from liftcalc.lift.capacity_checks import rated_part_step
 from liftcalc.lift.conditions import confirmation_words
@@ -51,11 +51,11 @@ def capacity_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
 
 def usable_rows(c: Calculation, check: Check, percent: float) -> None:
     """The last rows: gross load against the share of the capacity that may be used."""
-    limit, rules = "C", "rules of the job"
+    limit = "C"
     if percent != 100.0:
-        c.given("u", "share of the rated capacity that may be used", percent, "%", rules)
+        c.facts(u=percent)
         limit = "C_u"
-        c.step(limit, "usable capacity", "C * u / 100", "t", rules)
+        c.steps("C_u")
     c.reaches(check, "Q", limit)
 
 
@@ -198,47 +198,34 @@ def read_rows(c: Calculation, table: ChartTable, *, length_m: float, radius_m: f
     names = []
     for n, (length, radius, rated) in enumerate(cells, 1):
         names.append(f"C_{n}")
-        c.given(f"C_{n}", f"rating in row {n} that is read", rated, "t",
-                f"{source}, boom {length:g} m, radius {radius:g} m")  # fmt: skip
+        c.facts(f"{source}, boom {length:g} m, radius {radius:g} m", C_of=rated, of=n)
     value = float(rated_capacity_t(table, length_m, radius_m=radius_m, interpolation=how))
-    meaning = "rating read from the chart"
     if how == "none" or len(cells) == 1:
-        why = "the lesser of the neighbouring rows"
-        c.step("C_r", meaning, least_of(names), "t", why, value=value)
+        c.work("C_r", least_of(names), "the lesser of the neighbouring rows", value=value)
         return
     lengths, radii = (list(dict.fromkeys(cell[i] for cell in cells)) for i in (0, 1))
-    allowed = "linear between rows, as the manufacturer allows"
-    across = []
     for axis, ends in (("L", lengths), ("r", radii)):
-        if len(ends) == 1:
-            across.append("")
-            continue
-        what = "boom length" if axis == "L" else "radius"
-        for letter, side, end in zip(("a", "b"), ("before", "after"), ends, strict=True):
-            c.given(f"{axis}_{letter}", f"{what} of the row {side}", end, "m", source)
-        share = f"p_{axis}"
-        c.step(share, f"share of the way between the rows of {what}",
-               f"({axis} - {axis}_a) / ({axis}_b - {axis}_a)", "", allowed)  # fmt: skip
-        across.append(share)
+        if len(ends) == 2:
+            c.facts(source, **{f"{axis}_a": ends[0], f"{axis}_b": ends[1]})
+            c.steps(f"p_{axis}")
     rows = [names[i : i + len(radii)] for i in range(0, len(names), len(radii))]
-    along = [f"({a[0]} + {across[1]} * ({a[1]} - {a[0]}))" if across[1] else a[0] for a in rows]
+    along = [a[0] if len(a) == 1 else f"({a[0]} + p_r * ({a[1]} - {a[0]}))" for a in rows]
     expression = along[0] if len(along) == 1 else f"{along[0]} + p_L * ({along[1]} - {along[0]})"
-    c.step("C_r", meaning, expression, "t", allowed, value=value)
+    c.work("C_r", expression, value=value)
 
 
 def _carried_rows(c: Calculation, setup: Setup, study: PathStudy, step: int,
                   table: ChartTable) -> None:  # fmt: skip
     """The argument by which a chart is carried over: its test-load resultant here and there."""
     machine_rows(c, setup)
-    c.step("F_B", "boom mass reduced to its head", "m_B * x_B / L", "t", "statics")
+    c.steps("F_B")
     if table.rule == "tipping_fraction":
-        c.given("f_t", "share of the tipping load that may be rated", table.tipping_fraction, "",
-                MACHINE)  # fmt: skip
+        c.facts(f_t=table.tipping_fraction)
         test = "C_r / f_t"
     else:
         test = "1.25 * C_r + 0.1 * F_B"
-    c.step("W_t", "test load of the rating", test, "t", "rule of the chart")
-    c.step("M_t", "mass of the machine with the test load", "m_c + m_s + m_B + W_t", "t", "sum")
+    c.work("W_t", test)
+    c.steps("M_t")
     boom, slew = boom_at(study.boom, [step]), study.path.slew_deg[step : step + 1]
     test_t = c.value("W_t") or 0.0
     bases: tuple[tuple[str, str, BasePolygon, dict[str, float], str], ...] = (
@@ -250,11 +237,7 @@ def _carried_rows(c: Calculation, setup: Setup, study: PathStudy, step: int,
                            layout="pairs")  # fmt: skip
         line_rows(c, setup, base, int(acting.line[0]), extensions=legs, source=source,
                   words=f"nearest line of {which}")  # fmt: skip
-        moments = ("m_c * (n_x * x_c + n_y * y_c + b) + m_s * (kappa * u_s + b)"
-                   " + m_B * (kappa * u_B + b) + W_t * (kappa * r + b)")  # fmt: skip
-        c.step(name, f"test-load resultant inside the nearest tipping line of {which}",
-               f"({moments}) / M_t", "m", "resultant of all weights, level, still",
-               value=float(acting.margin_m[0]))  # fmt: skip
+        c.steps(name, **{name: float(acting.margin_m[0])})
     here, there = (printed(c.value(name) or 0.0, "m") for name in ("e_h", "e_c"))
     words = "resultant no nearer to a tipping line than on the base of the chart"
     c.note(f"Chart {table.chart_id} on this base", f"{words}: {here} m, {there} m",
@@ -286,8 +269,7 @@ def capacity_rows(c: Calculation, setup: Setup, study: PathStudy, step: int) -> 
     limits += strength_row(c, float(result.strength_t[step]), result.strength_basis)
     if source == CONFIRMED:
         who = confirmation_words(setup, result, step).removeprefix("; ")
-        stated = _confirmed_t(setup, study, step)
-        c.given("C_m", "capacity confirmed by the manufacturer", stated, "t", who)
+        c.facts(who, C_m=_confirmed_t(setup, study, step))
         limits.append("C_m")
     if source == ESTIMATE and capped < 0:  # never above the rating of a base that contains this one
         around = [
@@ -295,13 +277,12 @@ def capacity_rows(c: Calculation, setup: Setup, study: PathStudy, step: int) -> 
         ]
         rated = [(t, table) for table in around if np.isfinite(t := _rated(setup, table, radius))]
         limits += [around_row(c, *min(rated, key=lambda one: one[0]))] if rated else []
-    c.step("C", "rated capacity", least_of(limits), "t", SOURCES[source], value=capacity)
+    c.work("C", least_of(limits), SOURCES[source], value=capacity)
 
 
 def around_row(c: Calculation, rated_t: float, table: ChartTable) -> str:
     """What a larger base is rated at; returns the symbol."""
-    what = "rating of the base that contains this one"
-    c.given("C_a", what, rated_t, "t", f"chart {table.chart_id}")
+    c.facts(f"chart {table.chart_id}", C_a=rated_t)
     return "C_a"
 
 
@@ -309,7 +290,7 @@ def strength_row(c: Calculation, strength_t: float, basis: str) -> list[str]:
     """The strength limit, where one is stated; returns its symbol."""
     if not np.isfinite(strength_t):
         return []
-    c.given("C_s", "strength limit at this radius", strength_t, "t", basis)
+    c.facts(basis, C_s=strength_t)
     return ["C_s"]
 
 

@@ -83,22 +83,19 @@ def axis_point_m(row: ClearanceRow, half_width_m: float) -> FloatArray:
 
 
 def _obstacle_steps(c: Calculation, near: Nearest, axes: str = "xyz") -> None:
-    source = f"survey: {near.row.obstacle}; {_FOUND}"
-    point_given(c, 2, "the obstacle", axes, near.row.obstacle_point_m, source)
+    point_given(c, 2, axes, near.row.obstacle_point_m, f"survey: {near.row.obstacle}; {_FOUND}")
 
 
 def _point_on_plan(c: Calculation, near: Nearest) -> None:
     """Nearest point of a body round the hoist line: its reach from there toward the obstacle."""
     reach_steps(c, near.assessed, near.body, near.row.step)
-    what = "hoist line to the nearest point of the obstacle, in plan"
-    apart = c.step("P_h", what, "sqrt((x_2 - x_h) ** 2 + (y_2 - y_h) ** 2)", "m.4", PLANE)
-    for axis, words in (("x", "easting"), ("y", "northing")):
-        what, way = f"{words} of the nearest point of the moving body", f"{axis}_h"
-        source = "over the obstacle"
+    apart = c.work("P_h")
+    for axis in "xy":
+        way, source = f"{axis}_h", "over the obstacle"
         if apart > 1e-9:
             way += f" + ({axis}_2 - {axis}_h) * R_p / max(P_h, R_p)"
             source = "from the hoist line toward the obstacle"
-        c.step(f"{axis}_1", what, way, "m.4", source)
+        c.work(f"{axis}_1", way, source)
 
 
 def _level_steps(c: Calculation, near: Nearest) -> None:
@@ -115,14 +112,14 @@ def _level_steps(c: Calculation, near: Nearest) -> None:
     else:
         words = "at one level: both reach it" if abs(own - other) < 1e-9 else "nearest level"
         words += f"; {row.body} from {low:.3f} m to {high:.3f} m, tilt and pendulum included"
-        point_given(c, 1, "the moving body", "z", row.body_point_m, words)
+        point_given(c, 1, "z", row.body_point_m, words)
     _obstacle_steps(c, near, "z")
 
 
 def _points(c: Calculation, near: Nearest) -> None:
     """Nearest points on both bodies and their distance D_n."""
     row, a, body, step = near.row, near.assessed, near.body, near.row.step
-    taken, what = " - c_n" if near.is_line else "", "distance of the nearest points"
+    taken = " - c_n" if near.is_line else ""
     if row.body in ("boom", "hoist rope"):
         _obstacle_steps(c, near)
         point = axis_point_m(row, half_width_m(body, step))
@@ -131,13 +128,11 @@ def _points(c: Calculation, near: Nearest) -> None:
             x, y, z, reach, of = "x_4", "y_4", "z_4", "R_a", "axis"
         else:
             reach_steps(c, a, body, step)
-            level = "level of the nearest point of the hoist line"
-            c.given("z_3", level, float(point[2]), "m.4", _FOUND)
+            c.facts(z_3=float(point[2]))
             x, y, z, reach, of = "x_h", "y_h", "z_3", "R_p", "hoist line"
         square = f"({x} - x_2) ** 2 + ({y} - y_2) ** 2 + ({z} - z_2) ** 2"
-        expression = f"max(sqrt({square}) - {reach}{taken}, 0)"
         source = f"{of} to the obstacle, less the reach of the moving body"
-        c.step("D_n", what, expression, "m.4", source, value=row.distance_m)
+        c.work("D_n", f"max(sqrt({square}) - {reach}{taken}, 0)", source, value=row.distance_m)
         return
     round_hoist = row.body in ("load", "rigging", "hook block")
     if round_hoist and not near.is_line:
@@ -149,12 +144,12 @@ def _points(c: Calculation, near: Nearest) -> None:
         if round_hoist:
             reach_steps(c, a, body, step)
             source = f"16 facets about the hoist line, outside the reach R_p; {_FOUND}"
-        point_given(c, 1, "the moving body", "xyz", row.body_point_m, source)
+        point_given(c, 1, "xyz", row.body_point_m, source)
         _obstacle_steps(c, near)
     square = "sqrt((x_1 - x_2) ** 2 + (y_1 - y_2) ** 2 + (z_1 - z_2) ** 2)"
     source = PLANE + (", less what the pieces of the line leave out" if taken else "")
     expression = f"max({square}{taken}, 0)" if taken else square
-    c.step("D_n", what, expression, "m.4", source, value=row.distance_m)
+    c.work("D_n", expression, source, value=row.distance_m)
 
 
 def _line_steps(c: Calculation, near: Nearest) -> None:
@@ -165,15 +160,11 @@ def _line_steps(c: Calculation, near: Nearest) -> None:
     spans = [shapely.LineString(points[k : k + 2, :2]) for k in range(len(points) - 1)]
     k = int(np.argmin([span.distance(shapely.Point(x)) for span in spans]))
     survey = f"survey: {line.id}, span {k + 1} of {len(spans)}"
-    for name, end, point in (("A", "start", points[k]), ("B", "end", points[k + 1])):
-        c.given(f"z_{name}n", f"level of the line at the {end} of this span", point[2], "m", survey)
     sags = np.broadcast_to(np.asarray(line.sag_m, dtype=np.float64), (len(spans),))
-    c.given("f_n", "sag of the line at mid-span", float(sags[k]), "m", survey)
-    c.step("z_n", "level of the line at mid-span", "(z_An + z_Bn) / 2 - f_n", "m",
-           "sag below the chord; elsewhere the catenary with this sag")  # fmt: skip
+    c.facts(survey, z_An=points[k][2], z_Bn=points[k + 1][2], f_n=float(sags[k]))
+    c.steps("z_n")
     assert isinstance(near.shape, LinePath)
-    c.given("c_n", "maximum distance of the line's curve from its straight pieces",
-            near.shape.chord_error_m, "m.4", "catenary, 32 pieces for each span")  # fmt: skip
+    c.facts(c_n=near.shape.chord_error_m)
 
 
 def _required(near: Nearest) -> str:
@@ -208,22 +199,15 @@ def _of_row(c: Calculation, a: LiftAssessment, check: Check) -> None:
         _line_steps(c, near)
     _points(c, near)
     moved = float(Moving(near.body).whole_m.max()) if len(close.path) > 1 else 0.0
-    what = "maximum movement of the body between two steps"
-    c.given("w_n", what, moved, "m.4", "steps of the load path for clearances")
     pendulum = float(np.tan(np.radians(a.surroundings.given[2].swing_deg)))
-    what = "maximum distance of a point from its chord between two steps"
-    off = close.off_straight_m * (1.0 + pendulum)
-    c.given("o_n", what, off, "m.5", "arcs of slewing and luffing")
-    c.step("e_n", "most that the distance may be smaller between two steps",
-           "D_n - sqrt(max(D_n ** 2 - w_n ** 2 / 4, 0)) + o_n", "m.5",
-           "a point on a chord, half way", value=row.between_steps_m)  # fmt: skip
+    c.facts(w_n=moved, o_n=close.off_straight_m * (1.0 + pendulum))
+    c.steps("e_n", e_n=row.between_steps_m)
     left, source = "D_n", "distance of the nearest points, less movement between steps"
     if row.distance_m > 0:
         left = "max(D_n - e_n, 0)"
-    c.step("d", "clearance", left, "m.4", source)
-    source = check.reference if check.condition else _required(near)
-    c.ends(check, "d", "d_0", "minimum clearance", "m", source,
-           digits=6 if max(row.required_m, 1e-6) < 1e-3 else None)  # fmt: skip
+    c.work("d", left, source)
+    limit = "d_0_touch" if max(row.required_m, 1e-6) < 1e-3 else "d_0"
+    c.ends(check, "d", limit, check.reference if check.condition else _required(near))
 
 
 def _pinch(c: Calculation, a: LiftAssessment, check: Check) -> None:
@@ -239,13 +223,11 @@ def _pinch(c: Calculation, a: LiftAssessment, check: Check) -> None:
     points = shapely.get_coordinates(shapely.shortest_line(one, other))
     step_steps(c, a, gap.step)
     body, found = outline_note(a, "counterweight tail"), f"survey: {gap.obstacle}; {_FOUND}"
-    point_given(c, 1, "the moving body", "xy", points[0], body)
-    point_given(c, 2, "the obstacle", "xy", points[1], found)
-    source = "in plan: a person may stand there"
+    point_given(c, 1, "xy", points[0], body)
+    point_given(c, 2, "xy", points[1], found)
     square = "sqrt((x_1 - x_2) ** 2 + (y_1 - y_2) ** 2)"
-    c.step("d", "clearance", square, "m.4", source, value=gap.gap_m)
-    source = f"{setup.rules.clearance.tail_source}: counterweight tail"
-    c.ends(check, "d", "d_0", "minimum clearance", "m", source)
+    c.work("d", square, "in plan: a person may stand there", value=gap.gap_m)
+    c.ends(check, "d", "d_0", f"{setup.rules.clearance.tail_source}: counterweight tail")
 
 
 _BY_ID: tuple[tuple[str, Callable[[Calculation, LiftAssessment, Check], None]], ...] = (

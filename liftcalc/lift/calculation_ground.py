@@ -124,8 +124,7 @@ def ground_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Check
 def governing_way(a: LiftAssessment, g: LegGround) -> Way:
     """The mechanism that governs one outrigger."""
     return Way(g, ground_profile(g.profile, a.setup.mat.width_m), g.mechanism, g.layer,
-               g.allowable_kPa, leg_spacing_m(a.setup), f"q_{g.name}",
-               f"allowable pressure under {g.name}")  # fmt: skip
+               g.allowable_kPa, leg_spacing_m(a.setup), "q_of")  # fmt: skip
 
 
 _OF_SITE = {"tilt": tilt_section, "capacity-settled": settled_section, "service-": service_section,

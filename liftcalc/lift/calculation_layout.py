@@ -20,7 +20,7 @@ from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_chart import capacity_rows
 from liftcalc.lift.calculation_gross import gross_section
 from liftcalc.lift.calculation_lift import no_data_rows, worked
-from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, place_section
+from liftcalc.lift.calculation_place import MACHINE, PLANE, place_section
 from liftcalc.lift.calculation_plan import SURVEY, across_of, frame_rows, mat_rows
 from liftcalc.lift.calculation_stability import side_section, unladen_section
 from liftcalc.lift.leg_setting import ShortSetting, at_extensions
@@ -62,17 +62,15 @@ def _available_rows(c: Calculation, setup: Setup) -> None:
         if most is None:
             c.note(f"Outrigger {name}", f"no extension available here: {by}", "none", SURVEY)
             continue
-        symbol, meaning = f"e_m{name}", f"extension available to outrigger {name}"
         if room.blocked_by:
-            c.given("b_m", "width of the mat", setup.mat.width_m, "m", "mats list")
-            c.given(f"y_k{name}", f"what limits outrigger {name}, from the centreline",
-                    most + setup.mat.width_m / 2 + TOUCH_M, "m",
-                    f"{SURVEY}: {by}, distance to keep " "included")  # fmt: skip
-            c.step(symbol, meaning, f"y_k{name} - b_m / 2 - {TOUCH_M:g}", "m", PLANE, value=most)
+            width = setup.mat.width_m
+            c.facts(b_m=width)
+            source = f"{SURVEY}: {by}, distance to keep included"
+            c.facts(source, y_k_of=most + width / 2 + TOUCH_M, of=name)
+            c.work("e_m_of", f"y_k{name} - b_m / 2 - {TOUCH_M:g}", value=most, of=name)
         else:
-            c.given(symbol, meaning, leg.extension_max_m, "m", f"{MACHINE}: full extension")
-        c.step(f"d_e{name}", f"extension available beyond that of outrigger {name}",
-               f"e_m{name} - e_{name}", "m", "difference")  # fmt: skip
+            c.facts(f"{MACHINE}: full extension", e_m_of=leg.extension_max_m, of=name)
+        c.steps("d_e_of", of=name)
 
 
 def _line_sections(c: Calculation, setup: Setup) -> None:
@@ -94,27 +92,18 @@ def _line_sections(c: Calculation, setup: Setup) -> None:
 def _centre(c: Calculation, a: LiftAssessment, check: Check) -> None:
     base = a.setup.base
     names = ["".join(ends) for ends in base.edge_legs]
-    c.step("b_n", "slew centre inside the nearest tipping line",
-           f"min({', '.join(f'b_{n}' for n in names)})", "m", "the nearest of all lines",
-           value=-float(base.offsets_m.max()))  # fmt: skip
-    c.ends(check, "b_n", "b_min", "minimum distance of the slew centre from a tipping line", "m",
-           "a base around the slew centre")  # fmt: skip
+    c.work("b_n", f"min({', '.join(f'b_{n}' for n in names)})", value=-float(base.offsets_m.max()))
+    c.ends(check, "b_n", "b_min")
 
 
 def _data(c: Calculation, a: LiftAssessment, check: Check) -> None:
     capacity = a.study.capacity
-    missing = int((capacity.source >= ESTIMATE).sum())
-    c.given("n_s", "steps of the load path", len(a.path), "", "load path", digits=0)
-    c.given("n_0", "steps without capacity data", missing, "",
-            "charts at each step, lift check", digits=0)  # fmt: skip
-    c.step("p_0", "part of the load path without capacity data", "100 * n_0 / n_s", "%", "share",
-           value=check.value)  # fmt: skip
-    c.given("p_max", "part that may be without", check.limit or 0.0, "%", check.reference, digits=6)
+    c.facts(n_s=len(a.path), n_0=int((capacity.source >= ESTIMATE).sum()))
+    c.steps("p_0", p_0=check.value)
+    c.facts(check.reference, p_max=check.limit or 0.0)
     if check.condition:
-        held = int(capacity.on_condition.sum())
-        c.given("n_c", "steps where a chart is applied to this base", held, "",
-                "charts at each step, lift check", digits=0)  # fmt: skip
-        c.step("p_c", "part of the load path on condition", "100 * n_c / n_s", "%", "share")
+        c.facts(n_c=int(capacity.on_condition.sum()))
+        c.steps("p_c")
     c.reaches(check, "p_0", "p_max")
 
 
@@ -131,21 +120,16 @@ def _mats_apart(c: Calculation, a: LiftAssessment, check: Check) -> None:
     pairs = [(i, j) for i in range(4) for j in range(i + 1, 4)]
     first, second = (LEG_NAMES[k] for k in max(pairs, key=common))
     mat_rows(c, mat)
-    c.step("d_l", "nearest mats apart, along the crane", f"abs(x_{first} - x_{second})", "m",
-           PLANE, detail=f"{first} and {second}")  # fmt: skip
-    c.step("d_b", "nearest mats apart, across the crane",
-           f"abs({across_of(first)} - ({across_of(second)}))", "m", PLANE)  # fmt: skip
-    c.step("A_b", "overlap of the mats", "max(l_m - d_l, 0) * max(b_m - d_b, 0)", "m²", PLANE,
-           value=check.value)  # fmt: skip
-    c.ends(check, "A_b", "A_max", "overlap allowed", "m²", "none", digits=6)
+    c.work("d_l", f"abs(x_{first} - x_{second})", detail=f"{first} and {second}")
+    c.work("d_b", f"abs({across_of(first)} - ({across_of(second)}))")
+    c.steps("A_b", A_b=check.value)
+    c.ends(check, "A_b", "A_max")
 
 
 def _stock(c: Calculation, a: LiftAssessment, check: Check) -> None:
-    c.given("n_m", "mats required", len(a.place.mats), "", "one for each outrigger", digits=0)
-    c.given("n_k", "mats in stock", a.setup.mat.quantity, "", "mats list", digits=0)
-    c.step("n_0m", "mats missing", "max(n_m - n_k, 0)", "", "difference", value=check.value,
-           digits=0)  # fmt: skip
-    c.ends(check, "n_0m", "n_max", "mats that may be missing", "", "none", digits=6)
+    c.facts(n_m=len(a.place.mats), n_k=a.setup.mat.quantity)
+    c.steps("n_0m", n_0m=check.value)
+    c.ends(check, "n_0m", "n_max")
 
 
 SECTIONS: dict[str, Callable[[Calculation, LiftAssessment, Check], None]] = {
@@ -171,9 +155,9 @@ def _one_place(setup: Setup, slew_deg: float, radius_m: float, level_m: float) -
 
 def _here(c: Calculation, setup: Setup, slew_deg: float, radius_m: float, *, source: str,
           where: str = "") -> None:  # fmt: skip
-    c.given("s", "slew angle at this step", slew_deg % 360.0, "°", source, detail=where)
-    c.given("r", "radius at this step", radius_m, "m", source)
-    c.given("L", "boom length", setup.boom.length_m, "m", LIFT_LIST)
+    c.facts(source, s=slew_deg % 360.0, detail=where)
+    c.facts(source, r=radius_m)
+    c.facts(L=setup.boom.length_m)
 
 
 def _circle_section(c: Calculation, a: LiftAssessment) -> None:
@@ -206,8 +190,7 @@ def _short_section(c: Calculation, a: LiftAssessment) -> None:
         return
     planned = dict(zip(LEG_NAMES, setup.lift.legs.as_tuple(), strict=True))
     moved = at_extensions(setup, tuple((planned | {name: extension}).values()))
-    c.given(f"e_{name}", f"extension of outrigger {name}, from the centreline", extension, "m",
-            "one step short", detail="set short")  # fmt: skip
+    c.facts(e_of=extension, of=name, detail="set short")
     if not np.isfinite(worst.used_ratio):
         c.note(worst.where, worst.source, "not rated", "charts")
         return
@@ -215,5 +198,4 @@ def _short_section(c: Calculation, a: LiftAssessment) -> None:
     slew, radius = float(path.slew_deg[step]), float(path.radius_m[step])
     _here(c, setup, slew, radius, source="load path, the worst step", where=worst.where)
     capacity_rows(c, moved, study_path(moved, path), step)
-    c.step("p_u", "utilisation of rated capacity with the outrigger set short", "100 * Q / C",
-           "%", "gross load / rated capacity", value=100 * worst.used_ratio)  # fmt: skip
+    c.steps("p_u", p_u=100 * worst.used_ratio)

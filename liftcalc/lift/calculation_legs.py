@@ -19,14 +19,11 @@ from liftcalc.base.text import amount
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
-from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, STATICS
-from liftcalc.lift.calculation_state import resultant_rows, spring_rows, worst_state
+from liftcalc.lift.calculation_place import MACHINE, STATICS
+from liftcalc.lift.calculation_state import resultant_rows, worst_state
 from liftcalc.lift.leg_springs import ON_GROUND, least_modulus, whole_mat_spring_kN_m
 from liftcalc.lift.placing import mats_and_zones
 from liftcalc.reactions.contact import bilateral_rows
-
-_PULL = ("R_0", "reaction as if the ground could pull")
-_THREE = ("R_3", "reaction with one outrigger in the air")
 
 
 @dataclass(frozen=True)
@@ -63,30 +60,19 @@ def _three(xy: FloatArray, pattern: FloatArray, leg: int, force: FloatArray, rea
 
 def place_rows(c: Calculation, a: LiftAssessment) -> None:
     for leg, (x, y) in zip(a.setup.machine.legs, a.setup.leg_xy_m, strict=True):
-        n = leg.name
-        c.given(f"x_{n}", f"outrigger {n}, forward of the slew axis", x, "m", MACHINE)
-        c.given(f"y_{n}", f"outrigger {n}, to the left", y, "m", f"{LIFT_LIST}: its extension")
-
-
-FACTOR = ("(2 * ln({0} + sqrt(1 + {0}**2)) + 2 * {0} * ln((1 + sqrt(1 + {0}**2)) / {0})"
-          " + (1 + {0}**3 - (1 + {0}**2)**1.5) / {0} / 1.5) / 3.14159265359")  # fmt: skip
-"""Mean settlement factor of a flexible rectangle of that ratio of sides, to be formatted."""
-HALF_SPACE = "Schleicher 1926, mean over the mat, elastic half space"
+        c.facts(x_of_legs=x, y_of_legs=y, of=leg.name)
 
 
 def _ground_spring_rows(c: Calculation, a: LiftAssessment, k: FloatArray) -> None:
     """Springs of outrigger, mat and ground in series, for the set that governs."""
     zones = {z.id: z.profile for z in a.setup.site.zones}
     touched = mats_and_zones(a.setup)[1]
-    c.given("L_m", "length of the mat", a.setup.mat.length_m, "m", "mat data")
-    c.given("B_m", "width of the mat", a.setup.mat.width_m, "m", "mat data")
-    sides = "max(L_m, B_m) / min(L_m, B_m)"
-    c.step("n_m", "longer over shorter side of the mat", sides, "", "ratio")
-    c.step("I_m", "settlement factor of the whole mat", FACTOR.format("n_m"), "", HALF_SPACE)
+    c.facts(L_m=a.setup.mat.length_m, B_m=a.setup.mat.width_m)
+    c.steps("n_m_legs I_m")
     for leg, spring, names in zip(a.setup.machine.legs, k, touched, strict=True):
         n, own = leg.name, leg.stiffness_kN_m
         ground = float(1.0 / (1.0 / spring - 1.0 / own))
-        c.given(f"k_o{n}", f"spring of outrigger {n} itself", own, "kN/m", MACHINE, digits=0)
+        c.facts(k_o_of=own, of=n)
         profiles = sorted({zones[z] for z in names})
         factors = ((p, ground / whole_mat_spring_kN_m(a.setup, p)) for p in profiles)
         profile, factor = min(
@@ -94,21 +80,16 @@ def _ground_spring_rows(c: Calculation, a: LiftAssessment, k: FloatArray) -> Non
         )
         fact = a.setup.site.profile(profile)
         modulus, poisson = least_modulus(fact, a.setup.mat.width_m)
-        two = "half, once or twice: ground known to a factor of 2, common practice, no published "
-        name, what = f"k_g{n}", f"spring of the ground under the mat of {n}"
-        c.given("f_k", "factor on the ground's stiffness", round(factor, 3), "", f"{two}source")
+        c.facts(f_k=round(factor, 3))
         if np.isfinite(modulus):
             source = f"{profile}: minimum modulus within two mat widths"
-            c.given("E_s", "Young's modulus of the ground", modulus, "kPa", source, digits=0)
-            c.given("nu_s", "Poisson's ratio of the ground", poisson, "", source)
+            c.facts(source, E_s=modulus, nu_s=poisson)
             whole = "f_k * E_s * max(L_m, B_m) / ((1 - nu_s**2) * I_m)"
         else:
-            subgrade = fact.subgrade_modulus_kN_m3 or float("nan")
-            c.given("k_p", "subgrade modulus, surveyed", subgrade, "kN/m³", profile, digits=0)
+            c.facts(profile, k_p=fact.subgrade_modulus_kN_m3 or float("nan"))
             whole = "f_k * k_p * L_m * B_m"
-        c.step(name, what, whole, "kN/m", HALF_SPACE, value=ground, digits=1)
-        c.step(f"k_{n}", f"spring under outrigger {n}", f"1 / (1 / k_o{n} + 1 / k_g{n})", "kN/m",
-               "springs in series", value=float(spring), digits=1)  # fmt: skip
+        c.work("k_g_of", whole, value=ground, of=n)
+        c.steps("k_of", k_of=float(spring), of=n)
 
 
 def _plane_rows(c: Calculation, a: LiftAssessment, n: str, model: str, k: FloatArray) -> str:
@@ -117,19 +98,11 @@ def _plane_rows(c: Calculation, a: LiftAssessment, n: str, model: str, k: FloatA
         _ground_spring_rows(c, a, k)
     else:
         for leg, spring in zip(a.setup.machine.legs, k, strict=True):
-            what = f"spring under outrigger {leg.name}"
-            c.given(f"k_{leg.name}", what, float(spring), "kN/m", MACHINE, digits=1)
-    spring_rows(c, at="k", of="S", d=("D_k", "determinant"), digits=1)
-    d = f"(x_{n} - x_k)", f"(y_{n} - y_k)"
-    _slope_rows(c, f"k_{n} * (S_yy * {d[0]} - S_xy * {d[1]}) / D_k",
-                f"k_{n} * (S_xx * {d[1]} - S_xy * {d[0]}) / D_k")  # fmt: skip
+            c.facts(MACHINE, k_of=float(spring), of=leg.name)
+    c.steps("k_S_legs x_k y_k S_xx_legs S_yy_legs S_xy_legs D_k")
+    c.work("g_x", f"k_{n} * (S_yy * (x_{n} - x_k) - S_xy * (y_{n} - y_k)) / D_k")
+    c.work("g_y", f"k_{n} * (S_xx * (y_{n} - y_k) - S_xy * (x_{n} - x_k)) / D_k")
     return f"V * (k_{n} / k_S + g_x * (x_G - x_k) + g_y * (y_G - y_k) + e * sqrt(g_x**2 + g_y**2))"
-
-
-def _slope_rows(c: Calculation, x: str, y: str) -> None:
-    for axis, what, expression in (("x", "forward", x), ("y", "to the left", y)):
-        c.step(f"g_{axis}", f"share of V gained by each metre of the resultant {what}", expression,
-               "1/m", STATICS, digits=6)  # fmt: skip
 
 
 def _beam_rows(c: Calculation, n: str, xy: FloatArray, row: FloatArray) -> str:
@@ -139,21 +112,17 @@ def _beam_rows(c: Calculation, n: str, xy: FloatArray, row: FloatArray) -> str:
         c.note("Carrier free to twist",
                "Σ R = V, Σ R x = V x_G, Σ R y = V y_G, R_FL y_FL + R_FR y_FR = p_f V y_G",
                source=f"{STATICS}; solved for this outrigger")  # fmt: skip
-        c.given("g_0", "share of V with the resultant at the slew axis", row[0], "", STATICS)
-        for axis, what, value in (("x", "forward", row[1]), ("y", "to the left", row[2])):
-            name = f"share of V gained by each metre of the resultant {what}"
-            c.given(f"g_{axis}", name, value, "1/m", "the four equations, solved", digits=6)
+        c.facts(g_0=row[0])
+        c.facts("the four equations, solved", g_x=row[1], g_y=row[2])
         return "V * (g_0 + g_x * x_G + g_y * y_G + e * sqrt(g_x**2 + g_y**2))"
-    share = "share of the side moment that the front beam takes"
-    c.step("p_f", share, "-x_RR / (x_FL - x_RR)", "", "twist of two bars from the slew axis")
+    c.steps("p_f_legs")
     left, right = ("FL", "FR") if front else ("RL", "RR")
     other = right if n == left else left
     wide, arm = f"(y_{left} - y_{right})", "(x_FL - x_RR)"
     sign = "-" if (n == left) == front else ""
     moment = "p_f" if front else "(1 - p_f)"
-    _slope_rows(
-        c, f"{sign}y_{other} / ({arm} * {wide})", f"{'' if n == left else '-'}{moment} / {wide}"
-    )
+    c.work("g_x", f"{sign}y_{other} / ({arm} * {wide})")
+    c.work("g_y", f"{'' if n == left else '-'}{moment} / {wide}")
     far = "x_RR" if front else "x_FL"
     return f"V * (g_x * (x_G - {far}) + g_y * y_G + e * sqrt(g_x**2 + g_y**2))"
 
@@ -164,13 +133,11 @@ def _three_rows(c: Calculation, n: str, three: _Three) -> None:
     c.note("An outrigger would have to pull",
            f"outrigger {lifted} in the air, V on the three others",
            source="contact: the ground does not pull")  # fmt: skip
-    line = f"sqrt((x_{q} - x_{p})**2 + (y_{q} - y_{p})**2)"
-    c.step("l_pq", "distance between the two other outriggers", line, "m", f"{p} to {q}", digits=4)
-    for at, what, name in (("G", "resultant", "d_G"), (n, "outrigger", "d_n")):
+    c.work("l_pq", f"sqrt((x_{q} - x_{p})**2 + (y_{q} - y_{p})**2)", f"{p} to {q}")
+    for at, key in (("G", "d_G_legs"), (n, "d_n_legs")):
         cross = f"((x_{q} - x_{p}) * (y_{at} - y_{p}) - (y_{q} - y_{p}) * (x_{at} - x_{p})) / l_pq"
-        c.step(name, f"distance of the {what} from the line between them", cross, "m", "plane "
-               "geometry", digits=4)  # fmt: skip
-    c.step(*_THREE, "V * (d_G + e) / d_n", "kN", STATICS, value=three.value_kN)
+        c.work(key, cross)
+    c.steps("R_3", R_3=three.value_kN)
 
 
 def reaction_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
@@ -208,10 +175,8 @@ def reaction_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     elif less is not None and less.value_kN < pull:
         three, text = less, "min(R_0, R_3)"
     if three is not None:
-        c.step(*_PULL, pulled, "kN", STATICS, value=pull)
+        c.work("R_0", pulled, value=pull)
         _three_rows(c, n, three)
     source = STATICS if three is None else "contact: no reaction below 0"
-    c.step(f"R_{n}", f"reaction of outrigger {n}", text, "kN", source, value=design)
-    strength = setup.machine.legs[k].capacity_kN
-    c.given(f"S_{n}", f"strength of outrigger {n}", strength, "kN", MACHINE)
-    c.reaches(check, f"R_{n}", f"S_{n}")
+    c.work("R_of", text, source, value=design, of=n)
+    c.ends(check, f"R_{n}", "S_of_legs", known=setup.machine.legs[k].capacity_kN, of=n)

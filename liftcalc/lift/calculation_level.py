@@ -17,7 +17,7 @@ from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_chart import capacity_rows, usable_rows
 from liftcalc.lift.calculation_legs import place_rows
 from liftcalc.lift.calculation_mat import stiffness_rows
-from liftcalc.lift.calculation_place import LIFT_LIST, at_step, boom_rows
+from liftcalc.lift.calculation_place import at_step, boom_rows
 from liftcalc.lift.calculation_state import sum_of
 from liftcalc.lift.ground_level import radius_growth_m
 from liftcalc.lift.ground_study import GroundStudy
@@ -25,18 +25,14 @@ from liftcalc.lift.path_study import capacity_at, study_path
 from liftcalc.lift.persons import PERSONS_CAPACITY_SHARE
 
 _FOUND = "found by iteration: reaction, settlement, tilt and radius agree"
-_SQUARES = "best-fit plane through the outriggers that stand"
 
 
 def effective_area_rows(c: Calculation, study: GroundStudy) -> None:
     """Effective sizes of all mats, where no section before calculated them."""
-    table = "table of mats and ground"
     for g in study.legs:
-        sides = ("L", "length", g.effective_length_m), ("B", "width", g.effective_width_m)
-        for letter, what, value in sides:
-            name = f"{letter}_{g.name}"
-            if c.value(name) is None:
-                c.given(name, f"effective {what} of the mat under {g.name}", value, "m", table)
+        sides = {"L": g.effective_length_m, "B": g.effective_width_m}
+        new = {f"{k}_of": v for k, v in sides.items() if c.value(f"{k}_{g.name}") is None}
+        c.facts("table of mats and ground", of=g.name, **new)
 
 
 def _plane_rows(c: Calculation, a: LiftAssessment, study: GroundStudy, step: int) -> None:
@@ -47,33 +43,22 @@ def _plane_rows(c: Calculation, a: LiftAssessment, study: GroundStudy, step: int
     effective_area_rows(c, study)
     for k, g in enumerate(study.legs):
         stiffness_rows(c, a, g)
-        c.given(f"R_{g.name}", f"reaction of outrigger {g.name}", state.reaction_kN[step, k], "kN",
-                _FOUND, detail="at this step")  # fmt: skip
-        c.step(f"d_{g.name}", f"settlement of outrigger {g.name}", f"R_{g.name} / K_{g.name}", "m",
-               "ground stiffness", value=state.settlement_m[step, k], digits=6,
-               detail="at this step")  # fmt: skip
+        c.facts(_FOUND, R_of=state.reaction_kN[step, k], of=g.name, detail="at this step")
+        c.steps("d_of", d_of=state.settlement_m[step, k], of=g.name, detail="at this step")
     names = [n for n, up in zip(LEG_NAMES, state.reaction_kN[step] > 0, strict=True) if up]
-    count = len(names)
-    for letter, what in (("x", "x"), ("y", "y"), ("d", "settlement")):
-        mean = f"({sum_of(f'{letter}_#', names)}) / {count}"
-        c.step(f"{letter}_M", f"mean {what} of the outriggers that stand", mean, "m", _SQUARES,
-               digits=6)  # fmt: skip
-    for pair in ("xx", "yy", "xy", "xd", "yd"):
-        one, other = pair
+    for letter in "xyd":
+        c.work(f"{letter}_M", f"({sum_of(f'{letter}_#', names)}) / {len(names)}")
+    for one, other in ("xx", "yy", "xy", "xd", "yd"):
         product = f"({one}_# - {one}_M) * ({other}_# - {other}_M)"
         if one == other:
             product = f"({one}_# - {one}_M)**2"
-        meaning = f"sum of products {one} {other}"
-        c.step(f"J_{pair}", meaning, sum_of(product, names), "m²", _SQUARES, digits=6)
-    c.step("D_J", "determinant of the sums", "J_xx * J_yy - J_xy**2", "m⁴", _SQUARES, digits=5)
+        c.work(f"J_{one}{other}_level", sum_of(product, names))
     stand = a.setup.lift.stand
-    for axis, what, expression, stated in (
-        ("x", "forward", "(J_yy * J_xd - J_xy * J_yd) / D_J", stand.tilt_x_percent),
-        ("y", "to the left", "(J_xx * J_yd - J_xy * J_xd) / D_J", stand.tilt_y_percent),
-    ):
-        c.given(f"t_{axis}0", f"fall {what} as set up", stated, "%", LIFT_LIST)
-        c.step(f"t_{axis}", f"fall {what} with settlement", f"t_{axis}0 + 100 * {expression}", "%",
-               _SQUARES, digits=5)  # fmt: skip
+    c.steps("D_J")
+    c.facts(t_x0=stand.tilt_x_percent)
+    c.steps("t_x_fall")
+    c.facts(t_y0=stand.tilt_y_percent)
+    c.steps("t_y_fall")
 
 
 def tilt_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: Check) -> None:
@@ -84,12 +69,8 @@ def tilt_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: C
     step = int(np.argmax(state.level.slope_percent))
     c.note("Step", a.path.describe(step), "", "where the crane is most out of level")
     _plane_rows(c, a, study, step)
-    slope = float(state.level.slope_percent[step])
-    c.step("t_G", "out of level, steepest", "sqrt(t_x**2 + t_y**2)", "%", "plane geometry",
-           value=slope, digits=4)  # fmt: skip
-    permitted = a.setup.permitted_tilt_percent
-    c.given("t_a", "permitted out of level", permitted, "%", "machine data and lift list, 1 % most")
-    c.reaches(check, "t_G", "t_a")
+    c.steps("t_G", t_G=float(state.level.slope_percent[step]))
+    c.ends(check, "t_G", "t_a", known=a.setup.permitted_tilt_percent)
 
 
 def settled_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: Check) -> None:
@@ -105,20 +86,10 @@ def settled_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check
     at_step(c, setup, path, step)
     boom_rows(c, setup)
     _plane_rows(c, a, study, step)
-    toward = ("tau_0", "tilt toward the load as set up"), ("tau", "tilt toward the load, settled")
-    c.step(*toward[0], "atan((t_x0 * cos(s) + t_y0 * sin(s)) / 100)", "°", "plane geometry",
-           digits=5)  # fmt: skip
-    c.step(*toward[1], "atan((t_x * cos(s) + t_y * sin(s)) / 100)", "°", "plane geometry", digits=5)
-    turn = "rotation about the slew centre on the ground"
-    c.step("r_0", "radius as set up", "r * cos(tau_0) + h_h * sin(tau_0)", "m", turn, digits=4)
-    c.step("r_d", "radius with the settlement", "r * cos(tau) + h_h * sin(tau)", "m", turn,
-           value=float(state.radius_m[step]), digits=4)  # fmt: skip
-    c.step("D_r", "growth of the radius", "max(r_d - r_0, 0)", "m", "settlement alone",
-           value=float(growth[step]), digits=4)  # fmt: skip
-    planned = float(path.radius_m[step])
-    c.given("r_P", "planned radius", planned, "m", "radius under load on the crane as set up")
-    c.step("r", "radius at this step", "r_P + D_r", "m", "load path", value=float(radius[step]),
-           detail="settled")  # fmt: skip
+    c.steps("tau_0 tau")
+    c.steps("r_0 r_d_level D_r", r_d_level=float(state.radius_m[step]), D_r=float(growth[step]))
+    c.facts(r_P=float(path.radius_m[step]))
+    c.steps("r", r=float(radius[step]), detail="settled")
     capacity_rows(c, setup, study_path(setup, dataclasses.replace(path, radius_m=radius)), step)
     share = setup.rules.utilisation_limit_percent
     usable_rows(c, check, min(share, 100 * PERSONS_CAPACITY_SHARE) if setup.lift.persons else share)

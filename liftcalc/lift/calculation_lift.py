@@ -25,18 +25,13 @@ from liftcalc.lift.calculation_rigging import rigging_sections
 from liftcalc.lift.calculation_stability import stability_section, tipping_section
 from liftcalc.lift.persons import PERSONS_CAPACITY_SHARE, PERSONS_SLOPE_PERCENT
 
-_RULE = "29 CFR 1926.1431(c)"
-
 
 def persons_level_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """Tilt that may come up while persons are lifted."""
     hook.stated_tilt_rows(c, a.setup)
-    c.given("t_m", "tilt permitted", a.setup.permitted_tilt_percent, "%",
-            "machine, lift list, at most 1 % (ISO 4305, SAE J765, second-hand)")  # fmt: skip
-    c.step("t_e", "tilt while persons are lifted", "max(sqrt(t_x**2 + t_y**2), t_m)", "%",
-           "stated, or permitted where that is more")  # fmt: skip
-    c.given("t_q", "tilt permitted while persons are lifted", PERSONS_SLOPE_PERCENT, "%", _RULE)
-    c.reaches(check, "t_e", "t_q")
+    c.facts(t_m=a.setup.permitted_tilt_percent)
+    c.steps("t_e")
+    c.ends(check, "t_e", "t_q", known=PERSONS_SLOPE_PERCENT)
 
 
 def persons_legs_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
@@ -44,29 +39,24 @@ def persons_legs_section(c: Calculation, a: LiftAssessment, check: Check) -> Non
     legs = a.setup.lift.legs.as_tuple()
     text = ", ".join(f"{n} {e:.3f} m" for n, e in zip(LEG_NAMES, legs, strict=True))
     c.note("Extensions of the outriggers", text, "", LIFT_LIST)
-    c.given("n_e", "different extensions of the outriggers", len(set(legs)), ".0",
-            "counted in the row above")  # fmt: skip
-    c.given("n_q", "extensions permitted while persons are lifted", 1, ".0", _RULE)
-    c.reaches(check, "n_e", "n_q")
+    c.facts(n_e=len(set(legs)))
+    c.ends(check, "n_e", "n_q", known=1)
 
 
 def persons_base_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """Steps of the path that no chart made for this very base rates."""
     names = ", ".join(dict.fromkeys(t.chart_id for t in a.setup.tables))
     c.note("Charts of this machine", names, "", "rated capacity charts")
-    c.given("n_o", "steps of the path without a chart made for this very base",
-            check.value or 0.0, ".0", "counted along the load path")  # fmt: skip
-    c.given("n_z", "such steps permitted while persons are lifted", 0, ".0", check.reference)
-    c.reaches(check, "n_o", "n_z")
+    c.facts(n_o=check.value or 0.0)
+    c.ends(check, "n_o", "n_z", known=0)
 
 
 def persons_capacity_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """Gross load against half of the rated capacity."""
     if not rated_rows(c, a, check):
         return
-    c.given("f_p", "share of the rated capacity that may be used while persons are lifted",
-            PERSONS_CAPACITY_SHARE, "", check.reference)  # fmt: skip
-    c.step("C_p", "capacity while persons are lifted", "f_p * C", "t", check.reference)
+    c.facts(check.reference, f_p=PERSONS_CAPACITY_SHARE)
+    c.work("C_p", "", check.reference)
     c.reaches(check, "Q", "C_p")
 
 

@@ -29,9 +29,6 @@ from liftcalc.lift.leg_ground import LegGround
 from liftcalc.lift.setup import Setup
 
 SPREAD_SOURCE = "1 horizontal to 2 vertical on each side: FHWA-SA-02-054 (GEC 6, 2002), Eq. 5-17"
-FACTORS = "Prandtl 1920, Reissner 1924"
-C_U = "undrained shear strength"
-NC = ("N_c", "bearing capacity factor of cohesion")
 
 
 @dataclass(frozen=True)
@@ -44,8 +41,8 @@ class Way:
     layer: str
     value_kPa: float
     spacing_m: float
-    symbol: str
-    meaning: str
+    key: str
+    """What it allows, in the table of rows."""
 
     @property
     def index(self) -> int:
@@ -58,57 +55,47 @@ class Way:
         for j, layer in enumerate(profile.layers[: upto + 1], 1):
             source = f"{name}, layer {j}: {layer.name}"
             if j <= upto:
-                c.given(f"h_{j}", f"thickness of layer {j}", layer.thickness_m, "m", source)
-            weight = f"unit weight of layer {j}"
-            c.given(f"gamma_{j}", weight, layer.unit_weight_kN_m3, "kN/m³", source, digits=2)
+                c.facts(source, h_of=layer.thickness_m, of=j)
+            c.facts(source, gamma_of=layer.unit_weight_kN_m3, of=j)
         found = name if profile.water_depth_m is not None else f"{name}: none found to there"
-        c.given("z_w", "depth of the water table", effective_water_depth_m(profile), "m", found)
+        c.facts(found, z_w_mechanism=effective_water_depth_m(profile))
 
     def spread_rows(self, c: Calculation, start: int) -> None:
         """Loaded area at the top of layer *start*, and its area over that at the mat."""
         n, top = self.g.name, layer_tops_m(self.profile)[start]
         short, long = f"min(L_{n}, B_{n})", f"max(L_{n}, B_{n})"
-        width, length = "width of the area loaded", "length of the area loaded"
         if top <= 0:
-            c.step("B_z", width, short, "m", "mat on the surface")
-            c.step("L_z", length, long, "m", "mat on the surface")
+            c.steps("B_z L_z", of=n)
             return
         top_of = " + ".join(f"h_{j}" for j in range(1, start + 1))
-        c.step(
-            "z_t", "depth at which the load is taken", top_of, "m", "top of the layer", value=top
-        )
+        c.work("z_t_mechanism", top_of, value=top)
         free = not np.isfinite(self.spacing_m)
         source = SPREAD_SOURCE + (
             "; neighbours by their stress" if free else "; to the next outrigger"
         )
         if not free:
-            nearest = "minimum distance between two outriggers"
-            c.given("l_o", nearest, self.spacing_m, "m", "coordinates of the outriggers")
-        for name, what, side in (("B_z", width, short), ("L_z", length, long)):
+            c.facts(l_o_mechanism=self.spacing_m)
+        for key, side in (("B_z", short), ("L_z", long)):
             wide = f"{side} + 2 * 0.5 * z_t"
-            c.step(name, what, wide if free else f"max(min({wide}, l_o), {side})", "m", source)
-        c.step("a_z", "area loaded there over that at the mat", f"B_z * L_z / (L_{n} * B_{n})", "",
-               SPREAD_SOURCE, digits=5)  # fmt: skip
+            c.work(key, wide if free else f"max(min({wide}, l_o), {side})", source)
+        c.steps("a_z", of=n)
 
     def surcharge_rows(self, c: Calculation, *, effective: bool) -> None:
         i = self.index
-        name = ("q_0", "pressure of the ground above")
         if i == 0:
-            c.given(*name, 0.0, "kPa", "mat on the surface")
+            c.facts(q_0=0.0)
             return
         total = " + ".join(f"gamma_{j} * h_{j}" for j in range(1, i + 1))
         if effective:
             total = f"max({total} - {WATER} * max(z_t - z_w, 0), 0)"
         depth = layer_tops_m(self.profile)[i]
         value = overburden_kPa(self.profile, depth, effective=effective)
-        c.step(
-            *name, total, "kPa", "hydrostatic water" if effective else "total stress", value=value
-        )
+        c.work("q_0", total, "hydrostatic water" if effective else "total stress", value=value)
 
     def allowable_row(self, c: Calculation, expression: str, source: str) -> None:
         """The last step: what the layer allows, brought back to the mat by the ratio of areas."""
         back = f"({expression}) / (gamma_F * gamma_R)" + (" * a_z" if self.spreads else "")
-        c.step(self.symbol, self.meaning, back, "kPa", source, value=self.value_kPa)
+        c.work(self.key, back, source, value=self.value_kPa, of=self.g.name)
 
     @property
     def spreads(self) -> bool:
@@ -139,30 +126,19 @@ class Way:
 
 
 def safety_rows(c: Calculation, s: Safety, *, phi: bool, cu: bool) -> None:
-    source = s.source or s.name
     c.note("Set of factors", f"{s.name}: of the sets required, the one that governs")
-    for used, of, what, value in (
-        (phi, "phi", "on tan φ", s.tan_phi), (cu, "cu", "on the undrained strength", s.cu),
-        (True, "F", "on the load", s.load), (True, "R", "on the resistance", s.resistance),
-    ):  # fmt: skip
-        if used:
-            c.given(f"gamma_{of}", f"factor {what}", value, "", source, digits=2)
+    factors = ({"gamma_phi": s.tan_phi} if phi else {}) | ({"gamma_cu": s.cu} if cu else {})
+    c.facts(s.source or s.name, **factors, gamma_F=s.load, gamma_R=s.resistance)
 
 
 def phi_rows(c: Calculation, phi_deg: float, source: str) -> None:
-    c.given("phi_k", "friction angle", phi_deg, "°", source)
-    c.step("phi_d", "design friction angle", "atan(tan(phi_k) / gamma_phi)", "°", "tan φ / γ_φ",
-           digits=4)  # fmt: skip
+    c.facts(source, phi_k=phi_deg)
+    c.steps("phi_d")
 
 
 def cu_rows(c: Calculation, cu_kPa: float, source: str) -> None:
-    c.given("c_u", C_U, cu_kPa, "kPa", source)
-    c.step("c_ud", f"design {C_U}", "c_u / gamma_cu", "kPa", "c_u / γ_cu", digits=3)
-
-
-def nq_row(c: Calculation) -> None:
-    expression = "exp(3.14159265359 * tan(phi_d)) * tan(45 + phi_d / 2)**2"
-    c.step("N_q", "bearing capacity factor of the surcharge", expression, "", FACTORS)
+    c.facts(source, c_u=cu_kPa)
+    c.steps("c_ud")
 
 
 def design_phi_deg(phi_deg: float, s: Safety) -> float:
@@ -171,9 +147,6 @@ def design_phi_deg(phi_deg: float, s: Safety) -> float:
 
 _HANNA = "Meyerhof and Hanna 1978; UFC 3-220-20 (2025), 5-3.6.4"
 _BROWN = "Brown and Meyerhof 1969; UFC 3-220-20 (2025), Eq. 5-25 and 5-3.6.2"
-N_GAMMA = {"meyerhof": "(N_q - 1) * tan(1.4 * phi_d)", "hansen": "1.5 * (N_q - 1) * tan(phi_d)",
-           "vesic": "2 * (N_q + 1) * tan(phi_d)",
-           "en1997": "2 * (N_q - 1) * tan(phi_d)"}  # fmt: skip
 
 
 def _above_rows(c: Calculation, way: Way, start: int) -> None:
@@ -181,7 +154,7 @@ def _above_rows(c: Calculation, way: Way, start: int) -> None:
     way.layer_rows(c, way.index)
     way.spread_rows(c, start)
     through = " + ".join(f"h_{j}" for j in range(start + 1, way.index + 1))
-    c.step("H_p", "thickness to be punched", through, "m", "layers above the weaker one")
+    c.work("H_p", through)
 
 
 def crust_rows(c: Calculation, setup: Setup, way: Way) -> None:
@@ -192,16 +165,13 @@ def crust_rows(c: Calculation, setup: Setup, way: Way) -> None:
     safety_rows(c, s, phi=False, cu=True)
     crust = min(a.cu_kPa for a in profile.layers[start:i] if a.cu_kPa is not None)
     softer = profile.layers[i].cu_kPa or 0.0
-    c.given("c_1", f"{C_U} of the crust", crust, "kPa", f"{profile.name}, minimum above")
-    c.given("c_2", f"{C_U} of the softer clay", softer, "kPa", f"{profile.name}, {way.layer}")
-    strip = "min(1.5 * H_p / B_z + 5.14 * c_2 / c_1, 5.14)"
-    circle = "min(3 * H_p / B_z + 6.05 * c_2 / c_1, 6.05)"
-    c.step("N_s", "modified factor of a strip", strip, "", _BROWN)
-    c.step("N_o", "modified factor of a circle", circle, "", _BROWN)
+    c.facts(f"{profile.name}, minimum above", c_1=crust)
+    c.facts(f"{profile.name}, {way.layer}", c_2=softer)
+    c.steps("N_s N_o")
     near = "0.9 * " if 0.7 < softer / crust < 1.0 else ""
     rectangle = f"{near}(N_o * B_z / L_z + N_s * (1 - B_z / L_z))"
     less = "; 10 % less for 0.7 < c_2 / c_1 < 1" if near else ""
-    c.step("N_m", "modified factor of the rectangle", rectangle, "", _BROWN + less)
+    c.work("N_m", rectangle, _BROWN + less)
     way.allowable_row(c, "c_1 / gamma_cu * N_m", s.source or s.name)
 
 
@@ -210,19 +180,10 @@ def _chart_rows(c: Calculation, phi_deg: float) -> None:
     ratio = c.value("rho_q") or 0.0
     i = int(np.clip(np.searchsorted(KS_PHI_DEG, phi_deg, "right") - 1, 0, len(KS_PHI_DEG) - 2))
     j = int(np.clip(np.searchsorted(KS_RATIO, ratio, "right") - 1, 0, len(KS_RATIO) - 2))
-    chart = "Meyerhof and Hanna 1978, chart as numbers in geofound 1.1.4"
-    for k in (0, 1):
-        c.given(f"phi_{'ab'[k]}", f"column {k + 1} of the chart", KS_PHI_DEG[i + k], "°", chart)
-        c.given(f"rho_{'ab'[k]}", f"curve {k + 1} of the chart", KS_RATIO[j + k], "", chart)
-    for m, curve in enumerate("ab"):
-        for k, column in enumerate("ab"):
-            what = f"chart value at column {k + 1}, curve {m + 1}"
-            c.given(f"K_{column}{curve}", what, KS[j + m, i + k], "", chart, digits=2)
-    c.step("t_phi", "place between the columns", "(phi_d - phi_a) / (phi_b - phi_a)", "", chart)
-    c.step("t_rho", "place between the curves", "(rho_q - rho_a) / (rho_b - rho_a)", "", chart)
-    low, high = (f"(1 - t_phi) * K_a{m} + t_phi * K_b{m}" for m in "ab")
-    c.step("K_s", "punching coefficient", f"0.9 * ((1 - t_rho) * ({low}) + t_rho * ({high}))", "",
-           f"{chart}; 10 % less for the reading")  # fmt: skip
+    (phi_a, phi_b), (rho_a, rho_b) = KS_PHI_DEG[i : i + 2], KS_RATIO[j : j + 2]
+    c.facts(phi_a=phi_a, rho_a=rho_a, phi_b=phi_b, rho_b=rho_b)
+    c.facts(K_aa=KS[j, i], K_ba=KS[j, i + 1], K_ab=KS[j + 1, i], K_bb=KS[j + 1, i + 1])
+    c.steps("t_phi t_rho K_s")
 
 
 def punching_rows(c: Calculation, setup: Setup, way: Way) -> None:
@@ -241,74 +202,52 @@ def punching_rows(c: Calculation, setup: Setup, way: Way) -> None:
     above = ", ".join(a.name for a in run)
     phi_rows(c, least, f"{profile.name}, minimum of {above}")
     cu_rows(c, profile.layers[i].cu_kPa or 0.0, f"{profile.name}, {way.layer}")
-    c.given(*NC, NC_UNDRAINED, "", "2 + π: Prandtl 1920", digits=5)
+    c.facts(N_c=NC_UNDRAINED)
     clay = "(1 + 0.2 * B_z / L_z) * N_c * c_ud"
     if phi_deg < PHI_PUNCHING_DEG:
         c.note("Granular layers", "below the chart (φ_d < 20°): no strength of their own", "–")
         way.allowable_row(c, clay, _HANNA)
         return
     wet = "water at z_w stands in it" if any("-" in w for w in weight) else "above the water"
-    lightest = f"max({least_of(weight)}, 0.1)"
-    c.step("gamma_p", "effective unit weight punched", lightest, "kN/m³", wet)
-    nq_row(c)
-    c.step("N_gammaM", "Meyerhof's factor of the width", N_GAMMA["meyerhof"], "", "Meyerhof 1963")
-    strips = "min(5.14 * c_ud / (0.5 * gamma_p * B_z * N_gammaM), 1)"
-    c.step("rho_q", "strip capacity of the clay over that of the layer above", strips, "", _HANNA)
+    c.work("gamma_p", f"max({least_of(weight)}, 0.1)", wet)
+    c.steps("N_q N_gammaM rho_q")
     _chart_rows(c, phi_deg)
     shear = "gamma_p * H_p**2 * (1 + B_z / L_z) * K_s * tan(phi_d) / B_z"
     way.allowable_row(c, f"{clay} + {shear}", _HANNA)
 
 
-_SHAPES: dict[Method, tuple[str, str, str]] = {
-    "meyerhof": ("1 + 0.2 * K_p * B_z / L_z", "1 + 0.1 * K_p * B_z / L_z", "s_q"),
-    "hansen": ("1 + N_q / N_c * cos(phi_d) * B_z / L_z", "1 + sin(phi_d) * B_z / L_z",
-               "1 - 0.4 * B_z / L_z"),
-    "vesic": ("1 + N_q / N_c * B_z / L_z", "1 + tan(phi_d) * B_z / L_z", "1 - 0.4 * B_z / L_z"),
-    "en1997": ("(s_q * N_q - 1) / (N_q - 1)", "1 + sin(phi_d) * B_z / L_z", "1 - 0.3 * B_z / L_z"),
-}  # fmt: skip
-"""Shape factors of cohesion, surcharge and width, by method."""
-
-
 def _drained_rows(c: Calculation, way: Way, layer: GroundLayer, method: Method, s: Safety) -> None:
     i, name = way.index, METHOD_NAMES[method]
-    c.given("c_k", "effective cohesion", layer.c_kPa or 0.0, "kPa", way.profile.name)
-    c.given("gamma_c", "factor on the cohesion", s.c, "", s.source or s.name, digits=2)
-    c.step("c_d", "design cohesion", "c_k / gamma_c", "kPa", "c / γ_c", digits=3)
+    c.facts(way.profile.name, c_k=layer.c_kPa or 0.0)
+    c.facts(s.source or s.name, gamma_c=s.c)
+    c.steps("c_d")
     phi_rows(c, layer.phi_deg or 0.0, f"{way.profile.name}, {layer.name}")
-    nq_row(c)
-    c.step(*NC, "(N_q - 1) / tan(phi_d)", "", FACTORS)
-    c.step("N_gamma", "bearing capacity factor of the width", N_GAMMA[method], "", name)
-    below = f"gamma_{i + 1}"
+    c.steps("N_q N_c_mechanism")
+    c.work(f"N_gamma_{method}", "", name)
     depth = "max(z_w - z_t, 0)" if i else "z_w"
-    wet = f"{below} - {WATER} + min({depth} / (1.5 * B_z), 1) * {WATER}"
-    source = "UFC 3-220-20 (2025), 5-3.2; depth of influence 1.5 B: GEC 6 (2002), 5.2.3.2"
-    c.step("gamma_e", "effective unit weight below", wet, "kN/m³", source)
+    wet = f"gamma_{i + 1} - {WATER} + min({depth} / (1.5 * B_z), 1) * {WATER}"
+    c.work("gamma_e", wet)
     if method == "meyerhof":
-        c.step("K_p", "passive coefficient", "tan(45 + phi_d / 2)**2", "", name)
-    of_c, of_q, of_gamma = _SHAPES[method]
-    shapes = [("s_c", "cohesion", of_c), ("s_q", "surcharge", of_q), ("s_gamma", "width", of_gamma)]
-    if method == "en1997":  # there the factor of the cohesion rests on that of the surcharge
-        shapes[:2] = shapes[1::-1]
+        c.work("K_p", "", name)
+    # in EN 1997-1 the factor of the cohesion rests on that of the surcharge
+    shapes = ("s_q", "s_c", "s_gamma") if method == "en1997" else ("s_c", "s_q", "s_gamma")
     flat = method == "meyerhof" and not design_phi_deg(layer.phi_deg or 0.0, s) > 10
-    for symbol, what, expression in shapes:
-        meaning = f"shape factor of the {what}"
+    for symbol in shapes:
         if flat and symbol == "s_q":
-            c.given(symbol, meaning, 1.0, "", f"{name}: φ not above 10°")
+            c.facts(f"{name}: φ not above 10°", s_q_meyerhof=1.0)
         else:
-            c.step(symbol, meaning, expression, "", name)
+            c.work(f"{symbol}_{method}", "", name)
     way.surcharge_rows(c, effective=True)
-    three = "c_d * N_c * s_c + q_0 * N_q * s_q + 0.5 * gamma_e * B_z * N_gamma * s_gamma"
-    c.step("q_u", "ultimate bearing pressure", three, "kPa", f"{name}; drained")
+    c.work("q_u", "", f"{name}; drained")
 
 
 def _undrained_rows(c: Calculation, way: Way, layer: GroundLayer, method: Method) -> None:
     cu_rows(c, layer.cu_kPa or 0.0, f"{way.profile.name}, {layer.name}")
-    c.given(*NC, NC_UNDRAINED, "", "2 + π: Prandtl 1920", digits=5)
+    c.facts(N_c=NC_UNDRAINED)
     shape = "1 + B_z / L_z / N_c" if method == "vesic" else "1 + 0.2 * B_z / L_z"
-    c.step("s_c", "shape factor of the cohesion", shape, "", METHOD_NAMES[method])
+    c.work("s_c", shape, METHOD_NAMES[method])
     way.surcharge_rows(c, effective=False)
-    source = f"{METHOD_NAMES[method]}; undrained"
-    c.step("q_u", "ultimate bearing pressure", "c_ud * N_c * s_c + q_0", "kPa", source)
+    c.work("q_u", "c_ud * N_c * s_c + q_0", f"{METHOD_NAMES[method]}; undrained")
 
 
 def _bearing_rows(c: Calculation, setup: Setup, way: Way) -> None:
@@ -335,9 +274,8 @@ def allowable_rows(c: Calculation, setup: Setup, way: Way) -> None:
         layer = way.profile.layers[way.index]
         way.layer_rows(c, way.index)
         way.spread_rows(c, way.index)
-        value = layer.presumptive_kPa or 0.0
-        c.given("q_tab", "tabulated allowable pressure", value, "kPa", layer.presumptive_source)
+        c.facts(layer.presumptive_source, q_tab=layer.presumptive_kPa or 0.0)
         back = "q_tab * a_z" if way.spreads else "q_tab"
-        c.step(way.symbol, way.meaning, back, "kPa", "table", value=way.value_kPa)
+        c.work(way.key, back, value=way.value_kPa, of=way.g.name)
     else:
         crust_rows(c, setup, way)

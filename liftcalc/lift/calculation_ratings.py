@@ -8,7 +8,6 @@ import numpy as np
 from liftcalc.base.checks import Check
 from liftcalc.facts.rigging import Shackle, Sling
 from liftcalc.lift.calculation import Calculation
-from liftcalc.lift.calculation_place import LIFT_LIST
 from liftcalc.lift.calculation_slings import Attitude
 from liftcalc.lift.rigging_items import (
     CHOKE_ANGLE_DEG,
@@ -31,9 +30,8 @@ from liftcalc.rigging.tables import ASME_B30_9_CHOKE, ASME_B30_26, BEND_EFFICIEN
 
 
 def _wll(c: Calculation, item: Sling | Shackle) -> None:
-    what = "working load limit of the item, straight and in line"
     source = f"{item.id}, accessories' data: {edition_words(item.standard)}"
-    c.given("L_i", what, item.wll_t, "t", source)
+    c.facts(source, L_i=item.wll_t)
 
 
 def _sling_rating(c: Calculation, setup: Setup, study: RiggingStudy, sling: Sling,
@@ -46,41 +44,36 @@ def _sling_rating(c: Calculation, setup: Setup, study: RiggingStudy, sling: Slin
         stated = choice.choke_angle_deg
         angle = CHOKE_ANGLE_DEG if stated is None else stated
         hitch_source = f"choke hitch: {EN_13414_1.document}:{EN_13414_1.edition}"
-        c.given("eta_h", "factor of the hitch", CHOKE_FACTOR_EN, "", hitch_source)
+        c.facts(hitch_source, eta_h=CHOKE_FACTOR_EN)
         source = f"angle of choke {angle:g}°{' assumed' if stated is None else ''}: "
         source += f"{ASME_B30_9_CHOKE.document}, {ASME_B30_9_CHOKE.edition}"
-        ratio = float(choke_angle_ratio(angle))
-        c.given("eta_c", "factor of the angle of choke", ratio, "", source)
+        c.facts(source, eta_c=float(choke_angle_ratio(angle)))
         factors += ["eta_h", "eta_c"]
     elif hitch == "basket":
-        part = choice.basket_part_angle_deg
-        c.given("beta_p", "angle of the parts from the sling leg", part, "°", LIFT_LIST)
-        c.step("eta_h", "factor of the hitch", "2 * cos(beta_p)", "", "basket hitch: statics")
+        c.facts(beta_p=choice.basket_part_angle_deg)
+        c.steps("eta_h")
         factors.append("eta_h")
         if sling.kind == "wire rope" and choice.bend_diameter_mm is not None:
             ratio = choice.bend_diameter_mm / sling.diameter_mm
-            c.given("D_b", "diameter of the bend", choice.bend_diameter_mm, "mm", LIFT_LIST)
-            c.given("d_s", "diameter of the sling", sling.diameter_mm, "mm", "accessories' data")
+            c.facts(D_b=choice.bend_diameter_mm, d_s=sling.diameter_mm)
             if ratio < LEAST_BASKET_BEND:
                 flat, sharp = "1 - 0.76 / (D_b / d_s) ** 0.73", "1 - 0.5 / sqrt(D_b / d_s)"
-                c.step("eta_b", "factor of the bend round the load", flat if ratio > 6.0 else sharp,
-                       "", f"{BEND_EFFICIENCY.document} (from memory)",
-                       value=float(bend_efficiency_ratio(ratio)))  # fmt: skip
+                bent, source = flat if ratio > 6.0 else sharp, BEND_EFFICIENCY.document
+                used = float(bend_efficiency_ratio(ratio))
+                c.work("eta_b", bent, f"{source} (from memory)", value=used)
                 factors.append("eta_b")
     if (eye := soft_eye(gear, sling)) is not None:
         factors.append("eta_e")
-        c.given("d_s", "diameter of the sling", sling.diameter_mm, "mm", "accessories' data")
-        c.given("D_p", "diameter that the soft eye bears on", eye.diameter_mm, "mm",
-                f"{eye.bears_on}: the thinner of pin and hook")  # fmt: skip
-        what, table = "factor of the soft eye", "2003 Table 4, note 1"
+        c.facts(d_s=sling.diameter_mm)
+        c.facts(f"{eye.bears_on}: the thinner of pin and hook", D_p=eye.diameter_mm)
         if eye.efficiency < 1.0:
-            source = f"bend efficiency relative to D/d 2 (full limit, {EN_13414_1.document}:{table}"
-            source += f"): {BEND_EFFICIENCY.document} (from memory)"
-            bend = "(1 - 0.5 / sqrt(D_p / d_s)) / (1 - 0.5 / sqrt(2))"
-            c.step("eta_e", what, bend, "", source, value=eye.efficiency)
+            table = f"{EN_13414_1.document}:2003 Table 4, note 1"
+            source = f"bend efficiency relative to D/d 2 (full limit, {table}): "
+            source += f"{BEND_EFFICIENCY.document} (from memory)"
+            c.work("eta_e", "", source, value=eye.efficiency)
         else:
-            c.given("eta_e", what, 1.0, "", f"full limit from D/d 2: EN 13414-1:{table}")
-    c.step("R_w", "rated load of the item in this use", " * ".join(factors), "t", "product")
+            c.facts(eta_e=1.0)
+    c.work("R_w", " * ".join(factors))
 
 
 def _shackle_rating(c: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse,
@@ -90,33 +83,24 @@ def _shackle_rating(c: Calculation, setup: Setup, study: RiggingStudy, item: Ite
     assert shackle is not None
     _wll(c, shackle)
     if item.name.endswith("at the beam"):
-        c.step("R_w", "rated load of the item in this use", "L_i", "t", "pulled in line")
+        c.work("R_w", "L_i", "pulled in line")
         return
     leg = item.worst_part if at.at_worst else item.part
     u = at.states.leg_direction[at.place, leg]
     normal = plate_normals(study.hanging.gear, study.stated)[leg]
-    plate = f"lifting plate {setup.lift.rigging.lug_plate}"
     normal, sling = normal / np.linalg.norm(normal), str(leg + 1)
-    for axis, way, across in zip("xy", ("along", "across"), normal, strict=False):
-        what = f"square to the lifting plate, unit vector {way} the load"
-        c.given(f"q_{axis}", what, float(across), ".5", plate)
+    c.facts(f"lifting plate {setup.lift.rigging.lug_plate}", q_x=normal[0], q_y=normal[1])
     if study.beam is not None:
         sling = "s"
-        for axis, way, part in zip("xy", ("along", "across"), u, strict=False):
-            what = f"unit vector of the bottom sling at the shackle, {way} the load"
-            c.given(f"u_s{axis}", what, float(part), ".5", "place of rest of load and beam")
-    pull = f"abs(u_{sling}x * q_x + u_{sling}y * q_y)"
-    what = "side pull out of the plate"
-    beta = c.step("beta_s", what, f"asin({pull})", "°", "scalar product")
+        c.facts(u_sx=u[0], u_sy=u[1])
+    beta = c.work("beta_s", f"asin(abs(u_{sling}x * q_x + u_{sling}y * q_y))")
     k = next(k for k, (top, _) in enumerate(SIDE_LOAD_BANDS) if beta <= top + 1e-9)
     low = SIDE_LOAD_BANDS[k - 1][0] if k else 0.0
     rated = item.worst_rated_t if at.at_worst else item.rated_t
-    c.given(
-        "eta_s", "factor of the side pull", rated / shackle.wll_t, "",
-        f"{'above ' if k else ''}{low:g}° to {SIDE_LOAD_BANDS[k][0]:g}°: {ASME_B30_26.document}, "
-        f"{ASME_B30_26.edition}; bands of WAC 296-155-33905",
-    )  # fmt: skip
-    c.step("R_w", "rated load of the item in this use", "L_i * eta_s", "t", "product", value=rated)
+    band = f"{'above ' if k else ''}{low:g}° to {SIDE_LOAD_BANDS[k][0]:g}°: "
+    band += f"{ASME_B30_26.document}, {ASME_B30_26.edition}; bands of WAC 296-155-33905"
+    c.facts(band, eta_s=rated / shackle.wll_t)
+    c.steps("R_w", R_w=rated)
 
 
 def _force(c: Calculation, study: RiggingStudy, item: ItemUse, at: Attitude) -> None:
@@ -132,8 +116,8 @@ def _force(c: Calculation, study: RiggingStudy, item: ItemUse, at: Attitude) -> 
             expression, source = f"2 * V_{part + 1}", "twice the greater end, as its rating counts"
         elif item.name.startswith("top") or item.name.endswith("at the beam"):
             expression, source = f"S_t{part + 1}", "tension in this top sling"
-    c.step("F_i", "force on the rigging item", expression, "kN", f"{item.name}: {source}",
-           value=item.worst_kN if at.at_worst else item.force_kN, tolerance=1e-5)  # fmt: skip
+    force = item.worst_kN if at.at_worst else item.force_kN
+    c.work("F_i", expression, f"{item.name}: {source}", value=force, tolerance=1e-5)
 
 
 def item_steps(c: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse, at: Attitude,
@@ -150,9 +134,6 @@ def item_steps(c: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse,
     else:
         beam = study.beam
         assert beam is not None
-        what = "rated load of the item in this use"
-        c.given("R_w", what, beam.wll_t, "t", f"{item_name(beam.kind, beam.id)}, beam data")
-    what = "utilisation of the item's rating"
-    c.step("U_i", what, "100 * F_i / (R_w * g)", "%", "force / rated load")
-    what = "maximum utilisation of a rating"
-    c.ends(check, "U_i", "U_max", what, "%", "rated load in this use")
+        c.facts(f"{item_name(beam.kind, beam.id)}, beam data", R_w=beam.wll_t)
+    c.steps("U_i")
+    c.ends(check, "U_i", "U_max")

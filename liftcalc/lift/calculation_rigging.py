@@ -18,14 +18,7 @@ from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_beam import beam_steps
 from liftcalc.lift.calculation_place import LIFT_LIST
 from liftcalc.lift.calculation_ratings import item_steps
-from liftcalc.lift.calculation_slings import (
-    WAY,
-    Attitude,
-    angle_steps,
-    bridle_steps,
-    tilt_steps,
-    weight_steps,
-)
+from liftcalc.lift.calculation_slings import Attitude, bridle_steps, tilt_steps, weight_steps
 from liftcalc.lift.gear import cg_as_stated_m
 from liftcalc.lift.rigging_checks import eye_item, side_item
 from liftcalc.lift.rigging_study import RiggingStudy
@@ -73,10 +66,8 @@ def _table(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
 
     def steps(c: Calculation) -> None:
         weight_steps(c, setup, study)
-        why = "all that hangs, without hoist factor: the mark is read so"
-        c.step("T_s", "mass on the sling set", hung, "t", why, value=table.still_t)
-        what = "working load limit of the sling set"
-        c.ends(check, "T_s", "L_s", what, "t", f"{table.what}: {table.edition}")
+        c.work("T_s", hung, value=table.still_t)
+        c.ends(check, "T_s", "L_s", f"{table.what}: {table.edition}")
 
     return _Plan(check, None, steps)
 
@@ -88,7 +79,7 @@ def _tilt(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
     def steps(c: Calculation) -> None:
         if study.beam is None:
             tilt_steps(c)
-        c.ends(check, "tau_l", "tau_max", "tilt permitted to the load", "°")
+        c.ends(check, "tau_l", "tau_max")
 
     return _Plan(check, Attitude(study, True, int(np.argmax(worst.tilt_deg))), steps)
 
@@ -112,9 +103,8 @@ def _angle(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
         if name == "theta_b":
             _below(c, study, leg)
         elif study.beam is None:
-            angle_steps(c, leg)
-        what = "minimum sling angle from the horizontal"
-        c.ends(check, name.format(leg + 1), "theta_min", what, "°")
+            c.steps("theta_of", of=leg + 1)
+        c.ends(check, name.format(leg + 1), "theta_min")
 
     return _Plan(check, Attitude(study, at_worst, place), steps)
 
@@ -126,14 +116,10 @@ def _below(c: Calculation, study: RiggingStudy, leg: int) -> None:
     along, across = "-" if x > 0 else "+", "-" if y > 0 else "+"
     rise = f"A_{end}z - z_r"
     aside = f"({rise}) * sin(psi_r)" + (f" {across} B_y / 2" if y else "")
-    runs = (f"A_{end}x {along} B_x / 2", aside, f"z_r + ({rise}) * cos(psi_r)")
-    for axis, way, run in zip("xyz", WAY, runs, strict=True):
-        what = f"flattest bottom sling, point to beam, {way}"
-        c.step(f"r_b{axis}", what, run, "m.4", "geometry")
-    c.step("theta_b", "angle of the flattest bottom sling from the horizontal",
-           "asin((-r_bx * sin(lambda_l) + r_by * cos(lambda_l) * sin(psi_r) "
-           "+ r_bz * cos(lambda_l) * cos(psi_r)) / sqrt(r_bx ** 2 + r_by ** 2 + r_bz ** 2))", "°",
-           "scalar product with the plumb line")  # fmt: skip
+    c.work("r_bx", f"A_{end}x {along} B_x / 2")
+    c.work("r_by", aside)
+    c.work("r_bz", f"z_r + ({rise}) * cos(psi_r)")
+    c.steps("theta_b")
 
 
 def _above(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
@@ -145,15 +131,10 @@ def _above(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
     source = LIFT_LIST if load.cg_error_z_m is not None else assumed
 
     def steps(c: Calculation) -> None:
-        c.given("z_p", "lifting points above the load's underside", height, "m", LIFT_LIST)
-        what = "centre of gravity above its underside, as stated"
-        c.given("G_0z", what, float(cg_as_stated_m(lift)[2]), "m", LIFT_LIST)
-        what = "error of the centre of gravity square to its underside, either way"
-        c.given("delta_z", what, error, "m", source)
-        what = "lifting points above the highest centre of gravity"
-        c.step("d_p", what, "z_p - (G_0z + delta_z)", "m", "difference")
-        what = "minimum height of the points above the centre of gravity"
-        c.ends(check, "d_p", "d_p0", what, "m", "above 0: 1e-6 m", digits=6)
+        c.facts(z_p=height, G_0z=float(cg_as_stated_m(lift)[2]))
+        c.facts(source, delta_z=error)
+        c.steps("d_p")
+        c.ends(check, "d_p", "d_p0")
 
     return _Plan(check, None, steps)
 

@@ -18,27 +18,17 @@ def _given_rows(c: Calculation, tandem: TandemLift) -> None:
     """Shares level and plumb, and what may be off."""
     load = tandem.load
     c.section(None, "Shares, hooks level and lines plumb")
-    c.given("m", "load mass", load.mass_t, "t", f"{LIFT_LIST}: {load.mass_basis}")
-    c.given("c", "contingency, more or less", load.contingency_percent, "%", LIFT_LIST)
+    c.facts(f"{LIFT_LIST}: {load.mass_basis}", m=load.mass_t)
+    c.facts(c_share=load.contingency_percent)
     each = enumerate(zip(tandem.lug_distance_m, tandem.lug_above_cg_m, strict=True), 1)
     for n, (along, above) in each:
-        what = f"centre of gravity to lifting point {n}, along the load"
-        c.given(f"a_{n}", what, along, "m", LIFT_LIST)
-        c.given(f"h_{n}", f"lifting point {n} above the centre of gravity", above, "m", LIFT_LIST)
-    source = "moments about the other lifting point"
+        c.facts(a_of=along, h_of_share=above, of=n)
     for n, other in ((1, 2), (2, 1)):
-        what = f"share of machine {n}, level and plumb"
-        c.step(f"V_{n}", what, f"m * a_{other} / (a_1 + a_2)", "t", source)
+        c.work("V_of_share", f"m * a_{other} / (a_1 + a_2)", of=n)
     c.section(None, "Errors")
-    c.given("e_l", "error of hook level, either way", tandem.level_error_m, "m", LIFT_LIST)
-    plumb = tandem.out_of_plumb_error_deg
-    c.given("e_p", "error of plumb of either line, either way", plumb, "°", LIFT_LIST)
-    c.given("e_g", "error of the centre of gravity along the load, either way", tandem.cg_error_m,
-            "m", LIFT_LIST)  # fmt: skip
-    c.step("l_a", "distance of the lifting points", "sqrt((a_1 + a_2) ** 2 + (h_2 - h_1) ** 2)",
-           "m.4", "plane geometry")  # fmt: skip
-    c.step("t_0", "line through the lifting points, load level", "asin((h_2 - h_1) / l_a)", "°.4",
-           "plane geometry")  # fmt: skip
+    c.facts(e_l=tandem.level_error_m)
+    c.facts(e_p=tandem.out_of_plumb_error_deg, e_g=tandem.cg_error_m)
+    c.steps("l_a t_0")
 
 
 Corner = tuple[int, int, int, int]
@@ -58,19 +48,14 @@ def _corner_steps(c: Calculation, tandem: TandemLift, machine: int, corner: Corn
     turn, level, plumb, off = corner
     one = 1 if turn == 1 else 2  # the line out of plumb by the stated error
     level, off = level * turn, off * turn
-    c.step("t_e", "line through the lifting points, hooks off level",
-           f"asin((h_2 - h_1 {_TOWARD[level > 0]} e_l) / l_a)", "°.4",
-           f"hook {2 if level > 0 else 1} high")  # fmt: skip
-    c.step("t_t", "tilt of the load, lifting point 2 up", "t_e - t_0", "°.4", "difference")
+    line = f"asin((h_2 - h_1 {_TOWARD[level > 0]} e_l) / l_a)"
+    c.work("t_e_share", line, f"hook {2 if level > 0 else 1} high")
+    c.steps("t_t")
     toward = f"centre of gravity toward point {2 if off > 0 else 1}"
     for n, sign in ((1, "-"), (2, "")):
-        moved, turned = f"a_{n} {_TOWARD[(off > 0) == (n == 1)]} e_g", "turned by the tilt"
-        what = f"centre of gravity to lifting point {n}, with its error"
-        c.step(f"b_{n}", what, moved, "m", toward)
-        what = f"lifting point {n} from the centre of gravity, level, toward point 2"
-        c.step(f"x_{n}", what, f"{sign}b_{n} * cos(t_t) - h_{n} * sin(t_t)", "m.4", turned)
-        what = f"lifting point {n} above the centre of gravity, tilted"
-        c.step(f"z_{n}", what, f"{sign}b_{n} * sin(t_t) + h_{n} * cos(t_t)", "m.4", turned)
+        c.work("b_of", f"a_{n} {_TOWARD[(off > 0) == (n == 1)]} e_g", toward, of=n)
+        c.work("x_of_share", f"{sign}b_{n} * cos(t_t) - h_{n} * sin(t_t)", of=n)
+        c.work("z_of", f"{sign}b_{n} * sin(t_t) + h_{n} * cos(t_t)", of=n)
     # the pull of the line out of plumb, upper end toward the other machine positive
     sign = _TOWARD[plumb > 0]
     if one == 1:
@@ -79,13 +64,10 @@ def _corner_steps(c: Calculation, tandem: TandemLift, machine: int, corner: Corn
         share = f"-m * x_1 / (x_2 - x_1 {sign} tan(e_p) * (z_2 - z_1))"
     way = "toward" if plumb > 0 else "away from"
     source = f"moments about the centre of gravity; line {one} out of plumb {way} the other machine"
-    c.step("V_e", "share of the machine whose line is out of plumb", share, "t", source)
-    of_one = machine + 1 == one
+    c.work("V_e", share, source)
     factor = f"(1 {'+' if word == 'maximum' else '-'} c / 100)"
-    c.step(f"V_{machine + 1}{'max' if word == 'maximum' else 'min'}",
-           f"{word} share of machine {machine + 1}",
-           f"V_e * {factor}" if of_one else f"(m - V_e) * {factor}", "t",
-           f"worst of {2**4} combinations of the errors", value=share_t)  # fmt: skip
+    of = "V_e" if machine + 1 == one else "(m - V_e)"
+    c.work(f"V_{machine + 1}{word[:3]}", f"{of} * {factor}", value=share_t)
 
 
 def share_calculation(a: TandemAssessment, tight: Check) -> Calculation:
@@ -108,8 +90,7 @@ def share_calculation(a: TandemAssessment, tight: Check) -> Calculation:
             _corner_steps(c, tandem, machine, corner, share, word)
     machine = int(a.shares.min_share_t.argmin())
     c.section(tight)
-    c.step("V_lim", "share below which a line may go slack", f"0.1 * V_{machine + 1}", "t",
-           tight.reference)  # fmt: skip
+    c.work("V_lim", f"0.1 * V_{machine + 1}", tight.reference)
     c.reaches(tight, f"V_{machine + 1}min", "V_lim")
     return c
 

@@ -23,8 +23,6 @@ from liftcalc.lift.rigging_study import RiggingStudy
 from liftcalc.lift.setup import Setup
 
 AXES = "xyz"
-_ALONG = ("along the load", "across the load", "above its underside")
-WAY = ("along the load", "across the load", "square to its underside")
 
 
 @dataclass(frozen=True)
@@ -64,11 +62,10 @@ def weight_steps(c: Calculation, setup: Setup, study: RiggingStudy) -> None:
     if "m_r" not in c.symbols:
         gross_section(c, setup)
         c.section(None, "Weight on the sling legs")
-    c.given("g", "acceleration of free fall", G_M_S2, "m/s².5", "standard value")
-    c.step("W_s", "weight on the sling legs",
-           f"phi_2 * (m * (1 + c / 100) + m_r{' - m_e' if beam else ''}) * g", "kN",
-           "sum of weights below the hook" + (", without the beam" if beam else ""),
-           value=study.factor * gear.hung_t * G_M_S2)  # fmt: skip
+    c.facts(g=G_M_S2)
+    weight = f"phi_2 * (m * (1 + c / 100) + m_r{' - m_e' if beam else ''}) * g"
+    source = "sum of weights below the hook" + (", without the beam" if beam else "")
+    c.work("W_s", weight, source, value=study.factor * gear.hung_t * G_M_S2)
 
 
 def place_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
@@ -77,31 +74,25 @@ def place_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
     adjusted = setup.lift.rigging.leg_lengths == "adjusted"
     size, off = (load.length_m, load.width_m, load.height_m), at.cg_m - at.study.cg_m
     for k, axis in enumerate(AXES):
-        what, taken = f"centre of gravity {_ALONG[k]}", f"G_{axis}"
-        moved = at.at_worst and abs(off[k]) > 1e-12
+        taken, moved = f"G_{axis}", at.at_worst and abs(off[k]) > 1e-12
         first = f"G_0{axis}" if moved or (adjusted and axis != "z") else taken
-        meaning = f"{what}, as stated" if first != taken else f"{what}, taken here"
         if axis == "z":
-            c.given("o_h", "height of the load", load.height_m, "m", LIFT_LIST)
-            c.given("o_z", "centre of gravity above mid-height", load.cg_z_m, "m", LIFT_LIST)
-            c.step(first, meaning, "o_h / 2 + o_z", "m", "as stated", value=stated[2])
+            c.facts(o_h=load.height_m, o_z=load.cg_z_m)
+            c.work(first, "o_h / 2 + o_z", "as stated", value=stated[2])
         else:
-            c.given(first, meaning, stated[k], "m", f"{LIFT_LIST}, as stated")
+            c.facts(f"{LIFT_LIST}, as stated", **{first: stated[k]})
         if first == taken:
             continue
         expression, source = first, "as stated"
         if moved:
             share = round(float(off[k] / error[k]), 6)
             own = getattr(load, f"cg_error_{axis}_m") is not None
-            c.given(
-                f"delta_{axis}", f"error of the centre of gravity {WAY[k]}, either way",
-                float(error[k]), "m",
-                LIFT_LIST if own else f"not stated: 5 % of the load's size, {size[k]:g} m, assumed",
-            )  # fmt: skip
+            assumed = f"not stated: 5 % of the load's size, {size[k]:g} m, assumed"
+            c.facts(LIFT_LIST if own else assumed, **{f"delta_{axis}": float(error[k])})
             sign, part = ("+" if share > 0 else "-"), abs(share)
             expression += f" {sign} " + (f"{part:g} * " if part != 1.0 else "") + f"delta_{axis}"
             source = f"worst of {len(at.states.cg_m)} places that fill the error"
-        c.step(taken, f"{what}, taken here", expression, "m", source, value=at.cg_m[k])
+        c.work(taken, expression, source, value=at.cg_m[k])
 
 
 def _points(study: RiggingStudy) -> list[tuple[str, str, str]]:
@@ -120,13 +111,10 @@ def _leg_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
     study, choice = at.study, setup.lift.rigging
     n = len(study.lugs_m)
     if n > 1:
-        x = choice.point_spacing_x_m
-        c.given("B_x", "spacing of the lifting points along the load", x, "m", LIFT_LIST)
+        c.facts(B_x=choice.point_spacing_x_m)
     if n > 2:
-        y = choice.point_spacing_y_m
-        c.given("B_y", "spacing of the lifting points across the load", y, "m", LIFT_LIST)
-    height = choice.point_height_m
-    c.given("z_p", "lifting points above the load's underside", height, "m", LIFT_LIST)
+        c.facts(B_y=choice.point_spacing_y_m)
+    c.facts(z_p=choice.point_height_m)
     source = "sling, accessories' data"
     if choice.leg_length_m is not None:
         source = f"{LIFT_LIST}: length in the hitch"
@@ -135,13 +123,12 @@ def _leg_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
     if choice.leg_lengths == "adjusted" and n > 1:
         source += "; adjusted so that the hook stands over the stated centre of gravity"
     for i, length in enumerate(study.hanging.gear.leg_lengths_m):
-        c.given(f"l_{i + 1}", f"length of sling leg {i + 1}", length, "m.4", source)
+        c.facts(source, l_of=length, of=i + 1)
 
 
 def _in_line(c: Calculation) -> list[tuple[str, str, str]]:
     """Hook of one sling leg."""
-    depth = "sqrt(G_x ** 2 + G_y ** 2 + (z_p - G_z) ** 2)"
-    c.step("d_G", "centre of gravity to lifting point", depth, "m.4", "geometry")
+    c.steps("d_G_slings")
     source = "in line with centre of gravity and lifting point"
     up = ("z", "z_p + l_1 * (z_p - G_z) / d_G", source)
     return [*((a, f"-l_1 * G_{a} / d_G", source) for a in "xy"), up]
@@ -149,12 +136,7 @@ def _in_line(c: Calculation) -> list[tuple[str, str, str]]:
 
 def _over_two(c: Calculation) -> list[tuple[str, str, str]]:
     """Hook of two sling legs, in one plane with the lifting points and the centre of gravity."""
-    c.step("K_0", "hook along the line of the lifting points, from its middle",
-           "(l_2 ** 2 - l_1 ** 2) / (2 * B_x)", "m.4", "two circles meet")  # fmt: skip
-    c.step("K_h", "hook from the line of the lifting points",
-           "sqrt(l_1 ** 2 - (B_x / 2 - K_0) ** 2)", "m.4", "right triangle")  # fmt: skip
-    c.step("d_G", "centre of gravity from the line of the lifting points",
-           "sqrt(G_y ** 2 + (z_p - G_z) ** 2)", "m.4", "geometry")  # fmt: skip
+    c.steps("K_0 K_h d_G_slings_2")
     source = "hook, lifting points and centre of gravity in one plane"
     return [
         ("x", "K_0", source),
@@ -187,27 +169,17 @@ def _hook_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
         aside = "(B_x / 2) ** 2 - (B_y / 2) ** 2"
         rows.append(("z", f"z_p + sqrt(l_1 ** 2 - {aside})", triangle))
     for axis, expression, source in rows:
-        k = AXES.index(axis)
-        c.step(f"K_{axis}", f"hook {_ALONG[k]}", expression, "m.4", source, value=hook[k])
+        c.work(f"K_{axis}", expression, source, value=hook[AXES.index(axis)])
     for i, point in enumerate(points):
-        u = at.states.leg_direction[at.place, i]
-        for k, axis in enumerate(AXES):
-            c.step(f"u_{i + 1}{axis}",
-                   f"unit vector of sling leg {i + 1}, lifting point to hook, {WAY[k]}",
-                   f"(K_{axis}{point[k]}) / l_{i + 1}" if point[k] else f"K_{axis} / l_{i + 1}",
-                   ".5", "hook less lifting point, over length", value=u[k])  # fmt: skip
+        directions = at.states.leg_direction[at.place, i]
+        for axis, off, u in zip(AXES, point, directions, strict=True):
+            along = f"(K_{axis}{off})" if off else f"K_{axis}"
+            c.work(f"u_leg_{axis}", f"{along} / l_{i + 1}", value=u, of=i + 1)
 
 
 def tilt_steps(c: Calculation) -> None:
     """Tilt of a load on sling legs gathered in the hook."""
-    c.step("tau_l", "tilt of the load", "atan2(sqrt(p_x ** 2 + p_y ** 2), p_z)", "°",
-           "angle between the load's z and the plumb line")  # fmt: skip
-
-
-def angle_steps(c: Calculation, leg: int) -> None:
-    c.step(f"theta_{leg + 1}", f"angle of sling leg {leg + 1} from the horizontal",
-           "asin(" + " + ".join(f"u_{leg + 1}{a} * p_{a}" for a in AXES) + ")", "°",
-           "scalar product of unit vectors")  # fmt: skip
+    c.work("tau_l", "atan2(sqrt(p_x ** 2 + p_y ** 2), p_z)")
 
 
 def _bearing(at: Attitude) -> list[int]:
@@ -240,16 +212,14 @@ def _tension_steps(c: Calculation, at: Attitude) -> None:
 
     def tension(i: int, expression: str, source: str) -> None:
         exact = None if len(greatest) == 4 and i != at.worst_leg else float(greatest[i])
-        what = f"tension in sling leg {i + 1}"
-        c.step(f"S_{i + 1}", what, expression, "kN", source, value=exact)
+        c.work("S_of_slings", expression, source, value=exact, of=i + 1)
 
     if len(bearing) == 1:
         tension(0, "W_s", "in line with the plumb line")
     elif len(bearing) == 2:
-        angle_steps(c, 0)
-        angle_steps(c, 1)
-        c.step("k_12", "cosine of the angle between the two sling legs",
-               " + ".join(f"u_1{a} * u_2{a}" for a in AXES), ".5", "scalar product")  # fmt: skip
+        c.steps("theta_of", of=1)
+        c.steps("theta_of", of=2)
+        c.steps("k_12")
         for one, other in ((1, 2), (2, 1)):
             along = "W_s * (sin(theta_{}) - k_12 * sin(theta_{})) / (1 - k_12 ** 2)"
             tension(one - 1, along.format(one, other), "Σ S u = W n in the plane of both")
@@ -259,18 +229,15 @@ def _tension_steps(c: Calculation, at: Attitude) -> None:
         source = "Σ S u = W n, by determinants"
         if len(greatest) == 4 and slack is not None:
             source += f"; sling leg {slack + 1} slack: worst case for sling leg {at.worst_leg + 1}"
-        what = "determinant of the directions of the bearing sling legs"
-        c.step("D_u", what, _determinant(*names), ".6", source)
+        c.work("D_u", _determinant(*names), source)
         for k, i in enumerate(bearing):
             others = [*names[:k], "p_", *names[k + 1 :]]
-            c.step(f"D_{i + 1}", f"the same with the plumb line in place of sling leg {i + 1}",
-                   _determinant(*others), ".6", "Cramer's rule")  # fmt: skip
+            c.work("D_of", _determinant(*others), of=i + 1)
         for i in bearing:
             tension(i, f"W_s * D_{i + 1} / D_u", source)
-    for k, axis in enumerate(AXES):
+    for axis in AXES:
         total = " + ".join(f"S_{i + 1} * u_{i + 1}{axis}" for i in bearing)
-        c.step(f"E_{axis}", f"sum of all forces {WAY[k]}", f"{total} - W_s * p_{axis}", "kN",
-               "proof of equilibrium: 0")  # fmt: skip
+        c.work(f"E_{axis}", f"{total} - W_s * p_{axis}")
 
 
 def bridle_steps(c: Calculation, setup: Setup, at: Attitude, *, forces: bool) -> None:
@@ -280,11 +247,9 @@ def bridle_steps(c: Calculation, setup: Setup, at: Attitude, *, forces: bool) ->
     place_steps(c, setup, at)
     _leg_steps(c, setup, at)
     _hook_steps(c, setup, at)
-    square = " + ".join(f"(K_{a} - G_{a}) ** 2" for a in AXES)
-    c.step("l_G", "centre of gravity to hook", f"sqrt({square})", "m.4", "geometry")
+    c.steps("l_G")
     source = "the hook stands plumb over the centre of gravity"
-    for axis, way, up in zip(AXES, WAY, at.states.plumb[at.place], strict=True):
-        what, unit = f"plumb line, unit vector up, {way}", f"(K_{axis} - G_{axis}) / l_G"
-        c.step(f"p_{axis}", what, unit, ".5", source, value=up)
+    for axis, up in zip(AXES, at.states.plumb[at.place], strict=True):
+        c.work(f"p_{axis}", f"(K_{axis} - G_{axis}) / l_G", source, value=up)
     if forces:
         _tension_steps(c, at)

@@ -22,6 +22,7 @@ from liftcalc.lift.calculation import GRAVITY, Calculation, printed
 from liftcalc.lift.calculation_place import (
     LIFT_LIST,
     MACHINE,
+    PLANE,
     STATICS,
     at_step,
     boom_rows,
@@ -47,23 +48,11 @@ def line_rows(c: Calculation, setup: Setup, base: BasePolygon, line: int, *,
     """A tipping line from its two outriggers: unit normal, distance, and slew against it."""
     ends = base.edge_legs[line]
     x_of = {str(leg.name): leg.x_m for leg in setup.machine.legs}
-    for letter, name in zip(("a", "b"), ends, strict=True):
-        which = "first" if letter == "a" else "second"
-        of = f"of the {which} outrigger of the tipping line"
-        side = 1 if name.endswith("L") else -1
-        c.given(f"x_{letter}", f"place {of}, forward", x_of[name], "m", MACHINE,
-                detail=f"{name} ({words})")  # fmt: skip
-        c.given(f"y_{letter}", f"place {of}, to the left", side * extensions[name], "m", source,
-                detail=name)  # fmt: skip
-    c.step("l_t", "length of the tipping line", "sqrt((x_b - x_a)**2 + (y_b - y_a)**2)", "m",
-           "plane geometry")  # fmt: skip
-    normal = "inward normal of the tipping line"
-    c.step("n_x", f"{normal}, forward", "(y_a - y_b) / l_t", ".6", "plane geometry")
-    c.step("n_y", f"{normal}, to the left", "(x_b - x_a) / l_t", ".6", "plane geometry")
-    c.step("b", "slew centre inside the tipping line", "-(n_x * x_a + n_y * y_a)", "m",
-           "plane geometry", value=-float(base.offsets_m[line]))  # fmt: skip
-    c.step("kappa", "share of the radius that counts toward the line, inward positive",
-           "n_x * cos(s) + n_y * sin(s)", ".6", "plane geometry")  # fmt: skip
+    for letter, name in zip("ab", ends, strict=True):
+        across = extensions[name] if name.endswith("L") else -extensions[name]
+        c.facts(detail=f"{name} ({words})", **{f"x_line_{letter}": x_of[name]})
+        c.facts(source, detail=name, **{f"y_line_{letter}": across})
+    c.steps("l_t n_x n_y b kappa", b=-float(base.offsets_m[line]))
 
 
 def _lines_note(c: Calculation, setup: Setup, moments: LineMoments, line: int,
@@ -89,8 +78,7 @@ def stability_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
 
 def tilt_rows(c: Calculation, setup: Setup) -> None:
     """Out of level that is counted: what is permitted, or what is stated where that is more."""
-    c.given("t_p", "out of level counted, toward the worst side", setup.tilt_any_percent, "%",
-            "permitted on the site card, or stated where that is more")  # fmt: skip
+    c.facts(t_p=setup.tilt_any_percent)
 
 
 def moment_rows(c: Calculation, setup: Setup, line: int, *, level: bool = False,
@@ -106,15 +94,12 @@ def moment_rows(c: Calculation, setup: Setup, line: int, *, level: bool = False,
     if not level:
         tilt_rows(c, setup)
     back = {z: "" if level else f" - {z} * t_p / 100" for z in ("z_c", "z_s", "z_B")}
-    c.step("M_h", "holding moment about the tipping line",
-           f"m_c * (n_x * x_c + n_y * y_c + b{back['z_c']})"
-           f" + m_s * (kappa * u_s + b{back['z_s']})" f" + m_B * (kappa * u_B + b{back['z_B']})",
-           "tm", "moments of carrier, superstructure with counterweight, and boom",
-           value=holding)  # fmt: skip
-    c.step("a_l", "arm of the load beyond the tipping line",
-           f"{'' if level else 'h_h * t_p / 100'} - b - kappa * r".removeprefix(" "), "m",
-           "plane geometry" + ("" if level else "; out of level moves the head"),
-           value=arm)  # fmt: skip
+    moments = (f"m_c * (n_x * x_c + n_y * y_c + b{back['z_c']})"
+               f" + m_s * (kappa * u_s + b{back['z_s']})"
+               f" + m_B * (kappa * u_B + b{back['z_B']})")  # fmt: skip
+    c.work("M_h", moments, value=holding)
+    beyond = "- b - kappa * r" if level else "h_h * t_p / 100 - b - kappa * r"
+    c.work("a_l", beyond, "" if level else f"{PLANE}; out of level moves the head", value=arm)
 
 
 def stability_rows(c: Calculation, setup: Setup, study: PathStudy, step: int, *,
@@ -137,21 +122,17 @@ def stability_rows(c: Calculation, setup: Setup, study: PathStudy, step: int, *,
     _lines_note(c, setup, about, line)
     known = float(about.fixed_moment_kNm[0, line]) / G_M_S2, float(about.load_arm_m[0, line])
     moment_rows(c, setup, line, level=level, known=known)
-    c.step("T", "tipping load", "M_h / a_l", "t", "moments in balance",
-           value=float(found.tipping_t[0]))  # fmt: skip
-    name, meaning = ("P_e", "stability-limited load, level") if level else (
-        "P", "stability-limited load"
-    )  # fmt: skip
+    c.steps("T", T=float(found.tipping_t[0]))
+    key = "P_e" if level else "P"
     value = float((study.capacity.stability_t if level else study.stability_t)[step])
     if setup.machine.stability_rule == "test_load":
-        c.step("F_B", "boom mass reduced to its head", "m_B * x_B / L", "t", "statics")
-        c.step(name, meaning, "(T - 0.1 * F_B) / 1.25", "t",
-               "ISO 4305: test load 1.25 P + 0.1 F_B (from memory)", value=value)  # fmt: skip
+        c.steps("F_B")
+        rule = "ISO 4305: test load 1.25 P + 0.1 F_B (from memory)"
+        c.work(key, "(T - 0.1 * F_B) / 1.25", rule, value=value)
     else:
-        c.given("f_t", "share of the tipping load that may be rated",
-                setup.machine.tipping_fraction, "", MACHINE)  # fmt: skip
-        c.step(name, meaning, "f_t * T", "t", "ASME B30.5 / SAE J765 (second-hand)", value=value)
-    return name
+        c.facts(f_t=setup.machine.tipping_fraction)
+        c.steps(key, **{key: value})
+    return key
 
 
 def tipping_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
@@ -171,11 +152,7 @@ def tipping_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     gust_rows(c, setup, float(study.boom.head_z_m[step]))
     force_rows(c, setup, terms)
     c.given(*GRAVITY)
-    c.step("M_w", "moment of the wind about the tipping line",
-           "(F_b * z_w + F_u * z_m + F_l * h_h) / g", "tm",
-           "wind square on the boom, toward the line")  # fmt: skip
-    c.step("T_w", "tipping load with wind, tilt and hoist factor", "(M_h - M_w) / (phi_2 * a_l)",
-           "t", "moments in balance", value=float(study.tipping_t[step]))  # fmt: skip
+    c.steps("M_w T_w", T_w=float(study.tipping_t[step]))
     c.reaches(check, "Q", "T_w")
 
 
@@ -187,20 +164,16 @@ def _weight_rows(c: Calculation, setup: Setup, tilt: int, *, load: bool) -> None
     """Weight and where it acts on the base, with the tilt in the worst direction, of eight."""
     machine_rows(c, setup)
     tilt_rows(c, setup)
-    c.given("theta", "direction of the tilt", 45.0 * tilt, "°",
-            "the worst of eight; 0° is forward, anticlockwise")  # fmt: skip
+    c.facts(theta=45.0 * tilt)
     mass, moment = "m_c + m_s + m_B", "m_s * u_s + m_B * u_B"
     height = "m_c * z_c + m_s * z_s + m_B * z_B"
     if load:
         mass, moment, height = f"{mass} + Q", f"{moment} + Q * r", f"{height} + Q * h_h"
-    c.step("M_g", "mass on the outriggers", mass, "t", "sum")
-    c.step("h_w", "height of the common centre of gravity", f"({height}) / M_g", "m", STATICS)
-    why = "corner of eight directions about every tilt"
-    c.step("k_w", "shift of the weight by the tilt", "h_w * t_p / 100 / cos(180 / 8)", "m", why)
-    for name, way, turn in (("x", "forward", "cos"), ("y", "left", "sin")):
-        what = f"place where the weight acts, {way} of the slew centre"
-        place = f"(m_c * {name}_c + ({moment}) * {turn}(s)) / M_g + k_w * {turn}(theta)"
-        c.step(f"{name.upper()}_w", what, place, "m", STATICS)
+    c.work("M_g", mass)
+    c.work("h_w", f"({height}) / M_g")
+    c.steps("k_w")
+    c.work("X_w", f"(m_c * x_c + ({moment}) * cos(s)) / M_g + k_w * cos(theta)")
+    c.work("Y_w", f"(m_c * y_c + ({moment}) * sin(s)) / M_g + k_w * sin(theta)")
 
 
 def _share_rows(c: Calculation, setup: Setup, shares: np.ndarray) -> None:
@@ -210,8 +183,7 @@ def _share_rows(c: Calculation, setup: Setup, shares: np.ndarray) -> None:
         c.note("Outriggers that carry", ", ".join(LEG_NAMES[k] for k in down) or "none",
                "the weight acts on or outside a tipping line", STATICS)  # fmt: skip
         for k, name in enumerate(LEG_NAMES):
-            c.given(f"f_{name}", f"share of the weight on outrigger {name}",
-                    100 * float(np.nan_to_num(shares[k])), "%", STATICS)  # fmt: skip
+            c.facts(STATICS, f_of=100 * float(np.nan_to_num(shares[k])), of=name)
         return
     n, names = len(down), [LEG_NAMES[k] for k in down]
     if n == 3:
@@ -219,31 +191,20 @@ def _share_rows(c: Calculation, setup: Setup, shares: np.ndarray) -> None:
                "supports cannot pull")  # fmt: skip
     x = [f"x_{name}" for name in names]
     y = [across_of(name) for name in names]
-    c.step("X_n", "centre of the outriggers that carry, forward", f"({' + '.join(x)}) / {n}", "m",
-           STATICS)  # fmt: skip
+    c.work("X_n", f"({' + '.join(x)}) / {n}")
     across = "".join(f" {'+' if LEG_SIDE[k] > 0 else '-'} e_{LEG_NAMES[k]}" for k in down)
-    c.step("Y_n", "centre of the outriggers that carry, to the left",
-           f"({across.removeprefix(' + ')}) / {n}", "m", STATICS)  # fmt: skip
+    c.work("Y_n", f"({across.removeprefix(' + ')}) / {n}")
     dx, dy = [f"({one} - X_n)" for one in x], [f"({one} - Y_n)" for one in y]
-    second = "second moment of the outriggers that carry"
-    c.step("S_x", f"{second}, lengthwise", " + ".join(f"{a}**2" for a in dx), "m²", STATICS)
-    c.step("S_y", f"{second}, across", " + ".join(f"{b}**2" for b in dy), "m²", STATICS)
-    both = " + ".join(f"{a} * {b}" for a, b in zip(dx, dy, strict=True))
-    c.step("S_xy", f"{second}, mixed", both, "m²", STATICS)
-    off = ("X_w - X_n", "Y_w - Y_n")
-    for name, way, other, one, two in (
-        ("x", "forward", "y", *off), ("y", "to the left", "x", *off[::-1]),
-    ):  # fmt: skip
-        slope = f"(({one}) * S_{other} - ({two}) * S_xy) / (S_x * S_y - S_xy**2)"
-        c.step(f"g_{name}", f"share more for each metre {way}", slope, "1/m.6", STATICS)
+    c.work("S_x", " + ".join(f"{a}**2" for a in dx))
+    c.work("S_y", " + ".join(f"{b}**2" for b in dy))
+    c.work("S_xy", " + ".join(f"{a} * {b}" for a, b in zip(dx, dy, strict=True)))
+    c.steps("g_x_share g_y_share")
     for k, name in enumerate(LEG_NAMES):
-        meaning = f"share of the weight on outrigger {name}"
         if k not in down:
-            c.given(f"f_{name}", meaning, 0.0, "%", "clear of the ground")
+            c.facts("clear of the ground", f_of=0.0, of=name)
             continue
-        c.step(f"f_{name}", meaning,
-               f"100 * (1 / {n} + g_x * (x_{name} - X_n) + g_y * ({across_of(name)} - Y_n))", "%",
-               "rigid carrier on equal springs", value=100 * float(shares[k]))  # fmt: skip
+        share = f"100 * (1 / {n} + g_x * (x_{name} - X_n) + g_y * ({across_of(name)} - Y_n))"
+        c.work("f_of", share, value=100 * float(shares[k]), of=name)
 
 
 def unladen_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
@@ -253,19 +214,17 @@ def unladen_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     k = int(np.argmax(share.min(axis=1) <= share.min() + 1e-9))
     turn, slew = int(np.argmin(share[k])), float(k)
     tilt_x, tilt_y = setup.tilts_deg()[turn].tolist()
-    c.given("r", "radius at this step", float(boom.radius_m[0]), "m",
-            f"{MACHINE}: minimum radius of the boom")  # fmt: skip
-    c.given("s", "slew angle at this step", slew, "°", "the worst of every whole degree")
+    c.facts(f"{MACHINE}: minimum radius of the boom", r=float(boom.radius_m[0]))
+    c.facts(s=slew)
     _weight_rows(c, setup, turn, load=False)
     _, x, y = acting_point([slew], boom, setup.masses, tilt_x_deg=tilt_x, tilt_y_deg=tilt_y)
     _share_rows(c, setup, leg_shares(x, y, base=setup.base)[0, 0])
     legs = setup.base.leg_xy_m
     ahead = legs @ [np.cos(np.radians(slew)), np.sin(np.radians(slew))] > 1e-9
     names = [name for name, under in zip(LEG_NAMES, ahead, strict=True) if under]
-    c.step("f_B", "share of the weight on the outriggers ahead of the slew centre",
-           " + ".join(f"f_{name}" for name in names), "%", "sum, in the direction of the boom",
-           value=check.value, detail=", ".join(names))  # fmt: skip
-    c.ends(check, "f_B", "f_min", "minimum share", "%")
+    total = " + ".join(f"f_{name}" for name in names)
+    c.work("f_B", total, value=check.value, detail=", ".join(names))
+    c.ends(check, "f_B", "f_min")
 
 
 def side_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
@@ -281,7 +240,5 @@ def side_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
                            tilt_x_deg=tilt_x, tilt_y_deg=tilt_y, layout="pairs")  # fmt: skip
     _share_rows(c, setup, leg_shares(x[step], y[step], base=setup.base))
     name = list(_SIDES)[int(side)]
-    c.step("f_S", "minimum share of the weight on one side",
-           " + ".join(f"f_{leg}" for leg in _SIDES[name]), "%", "sum", value=check.value,
-           detail=name)  # fmt: skip
-    c.ends(check, "f_S", "f_Sm", "minimum share of a side", "%")
+    c.work("f_S", " + ".join(f"f_{leg}" for leg in _SIDES[name]), value=check.value, detail=name)
+    c.ends(check, "f_S", "f_Sm")

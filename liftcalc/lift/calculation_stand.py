@@ -19,7 +19,7 @@ from liftcalc.crane.legs import LEG_NAMES, base_polygon, leg_points_m
 from liftcalc.lift.calculation import Calculation, least_of
 from liftcalc.lift.calculation_chart import around_row, read_rows, strength_row
 from liftcalc.lift.calculation_gross import gross_section
-from liftcalc.lift.calculation_place import LIFT_LIST, PLANE, end_rows, position_rows
+from liftcalc.lift.calculation_place import PLANE, end_rows, position_rows
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.stand_study import StandStudy
 from liftcalc.lift.standing import search_problem
@@ -45,8 +45,8 @@ def _count(c: Calculation, study: StandStudy, check: Check) -> None:
     c.note("Of these, crane and outriggers fit the site", "", f"{result.fitting}", PLANE)
     c.note("Of these, rejected by the full check", "in the order of utilisation, until enough "
            "positions are found", f"{len(result.rejected)}", "checks of the sheets")  # fmt: skip
-    c.given("n_p", "positions found", check.value or 0.0, "", "full check of the sheets", digits=0)
-    c.ends(check, "n_p", "n_min", "positions required", "", "one at least", digits=0)
+    c.facts(n_p_stand=check.value or 0.0)
+    c.ends(check, "n_p", "n_min")
 
 
 @dataclass(frozen=True)
@@ -110,10 +110,9 @@ def _best(c: Calculation, study: StandStudy, check: Check) -> None:
     found, lift = "search, position 1", setup.lift
     position_rows(c, place, found)
     for name, extension in zip(LEG_NAMES, place.extension_m, strict=True):
-        what = f"extension of outrigger {name}, from the centreline"
-        c.given(f"e_{name}", what, extension, "m", found)
-    for n, name, at in ((1, "pick", lift.pick), (2, "set-down", lift.set_down)):
-        end_rows(c, n, name, at, _seen(place, (at.easting_m, at.northing_m))[0])
+        c.facts(found, e_of=extension, of=name)
+    for n, at in ((1, lift.pick), (2, lift.set_down)):
+        end_rows(c, n, at, _seen(place, (at.easting_m, at.northing_m))[0])
     (duty,) = search_problem(
         study.job, (lift_id,), step_m=study.step_m, heading_step_deg=study.heading_step_deg
     ).lifts
@@ -121,15 +120,14 @@ def _best(c: Calculation, study: StandStudy, check: Check) -> None:
     assert isinstance(source, ChartCapacity)
     grid = source.capacity_t(place.extension_m)
     worst = min(_reads(duty, place, grid), key=lambda one: (one.capacity_t, -one.radius_m))
-    c.given("r_g", "radius of the grid point that counts", worst.radius_m, "m",
-            f"{_SEARCH}, radii {source.radius_step_m:g} m apart; the worst of the four points "
-            "around each state", detail=worst.where)  # fmt: skip
-    c.given("s_g", "slew angle of the grid point that counts", worst.slew_deg, "°",
-            f"{_SEARCH}, slews {source.slew_step_deg:g}° apart")  # fmt: skip
+    apart = (
+        f"radii {source.radius_step_m:g} m apart; the worst of the four points around each state"
+    )
+    c.facts(f"{_SEARCH}, {apart}", r_g_stand=worst.radius_m, detail=worst.where)
+    c.facts(f"{_SEARCH}, slews {source.slew_step_deg:g}° apart", s_g=worst.slew_deg)
     _chart_rows(c, source, place, worst)
-    c.step("p_u", "utilisation of rated capacity", "100 * Q / C", "%",
-           "gross load / rated capacity", value=100 * place.utilisation)  # fmt: skip
-    c.ends(check, "p_u", "p_lim", "utilisation permitted", "%", "rules of the job")
+    c.steps("p_u_stand", p_u_stand=100 * place.utilisation)
+    c.ends(check, "p_u", "p_lim")
 
 
 def _chart_rows(c: Calculation, source: ChartCapacity, place: StandPlace, worst: _Read) -> None:
@@ -143,13 +141,12 @@ def _chart_rows(c: Calculation, source: ChartCapacity, place: StandPlace, worst:
     table = source.charts[int(result.chart[0, 0])]
     c.note("Chart read", "charts of bases inside the one at this position; the one that allows "
            "most", table.chart_id, "rated capacity charts")  # fmt: skip
-    c.given("L", "boom length", source.boom_length_m, "m", LIFT_LIST)
-    c.step("r", "radius at this step", "r_g", "m", _SEARCH)
+    c.facts(L=source.boom_length_m)
+    c.work("r", "r_g", _SEARCH)
     read_rows(c, table, length_m=source.boom_length_m, radius_m=worst.radius_m,
               how=source.interpolation)  # fmt: skip
     limits = ["C_r"]
     if int(result.capped_by[0, 0]) >= 0:
         limits.append(around_row(c, worst.capacity_t, source.charts[int(result.capped_by[0, 0])]))
     limits += strength_row(c, float(result.strength_t[0]), result.strength_basis)
-    why = "the minimum of these"
-    c.step("C", "rated capacity", least_of(limits), "t", why, value=worst.capacity_t)
+    c.work("C", least_of(limits), value=worst.capacity_t)

@@ -16,14 +16,7 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
-from liftcalc.lift.calculation_place import (
-    LIFT_LIST,
-    MACHINE,
-    STATICS,
-    at_step,
-    boom_rows,
-    masses_rows,
-)
+from liftcalc.lift.calculation_place import LIFT_LIST, at_step, boom_rows, masses_rows
 from liftcalc.lift.calculation_stability import tilt_rows
 from liftcalc.lift.leg_forces import CIRCLE_SLEW_DEG, weight_on_base
 from liftcalc.lift.setup import Setup, boom_states
@@ -37,23 +30,6 @@ _GUST = "EN 13001-2 / EN 13000 / FEM 5.016 (from memory)"
 def sum_of(term: str, names: Sequence[str] = LEG_NAMES) -> str:
     """The sum of a term over outriggers, "#" being the name of each."""
     return " + ".join(term.replace("#", n) for n in names)
-
-
-def spring_rows(c: Calculation, *, at: str, of: str, d: tuple[str, str], digits: int) -> None:
-    """Sum, centre and second moments of the springs.
-
-    *at* and *of* are the letters of centre and moments; *d*: symbol and meaning of the determinant.
-    """
-    c.step("k_S", "sum of the springs", sum_of("k_#"), "kN/m", "sum", digits=digits)
-    for axis, what in (("x", "forward"), ("y", "to the left")):
-        middle = f"({sum_of(f'k_# * {axis}_#')}) / k_S"
-        c.step(f"{axis}_{at}", f"centre of the springs, {what}", middle, "m", STATICS,
-               digits=5 - digits)  # fmt: skip
-    x, y = f"(x_# - x_{at})", f"(y_# - y_{at})"
-    for pair, term in (("xx", f"{x}**2"), ("yy", f"{y}**2"), ("xy", f"{x} * {y}")):
-        what = f"second moment of the springs, {pair}"
-        c.step(f"{of}_{pair}", what, sum_of(f"k_# * {term}"), "kNm", STATICS, digits=digits)
-    c.step(*d, f"{of}_xx * {of}_yy - {of}_xy**2", "kN²m²", STATICS, digits=0)
 
 
 @dataclass(frozen=True)
@@ -84,14 +60,12 @@ def worst_state(a: LiftAssessment, leg: int) -> State:
 
 def _place_rows(c: Calculation, a: LiftAssessment, state: State) -> None:
     """Slew and radius of the state, and the mass on the hook."""
-    hook = ("Q_h", "what hangs on the hook")
     if state.step is not None:
         at_step(c, a.setup, a.path, state.step)
-        c.step(*hook, "phi_2 * Q", "t", "EN 13001-2 / ISO 8686-1", value=state.load_t)
+        c.work("Q_h", "", "EN 13001-2 / ISO 8686-1", value=state.load_t)
         return
-    c.given("s", "slew angle at this step", state.slew_deg, "°", state.where)
-    c.given("r", "radius at this step", state.radius_m, "m", state.where)
-    c.given(*hook, state.load_t, "t", MACHINE, detail="hook block alone")
+    c.facts(state.where, s=state.slew_deg, r=state.radius_m)
+    c.facts(Q_h=state.load_t, detail="hook block alone")
 
 
 def wind_rows(c: Calculation, setup: Setup, state: State) -> str:
@@ -100,38 +74,29 @@ def wind_rows(c: Calculation, setup: Setup, state: State) -> str:
     terms, machine, lift = wind_terms(setup, boom), setup.machine, setup.lift
     mean = lift.wind_basis == "at 10 m mean"
     upper = machine.superstructure
-    c.given("v_w", "planned wind", lift.wind_m_s, "m/s", f"{LIFT_LIST}, {_BASIS[lift.wind_basis]}")
-    c.given("A_b", "sail area of the boom", setup.boom.sail_area_m2, "m²", MACHINE)
-    c.given("c_b", "drag coefficient of the boom", machine.boom.drag_coefficient, "", MACHINE)
-    force = ("F_wb", "wind force on the boom")
-    height = ("z_wb", "height of the wind force on the boom")
+    c.facts(f"{LIFT_LIST}, {_BASIS[lift.wind_basis]}", v_w=lift.wind_m_s)
+    c.facts(A_b_state=setup.boom.sail_area_m2, c_b=machine.boom.drag_coefficient)
     boom_force, boom_z = float(terms.boom_force_kN[0]), float(terms.boom_z_m[0])
     if mean:
-        summed = f"{_WIND}; the gust at every height, {_GUST}, integrated over the boom"
-        c.given(*force, boom_force, "kN", summed, digits=4)
-        c.given(*height, boom_z, "m", summed)
+        c.facts(F_wb=boom_force, z_wb=boom_z)
     else:
-        c.step(*force, "v_w**2 / 1600 * A_b * c_b", "kN", _WIND, value=boom_force, digits=4)
-        c.step(*height, "z_f + L * sin(alpha) / 2", "m", "middle of the boom", value=boom_z)
-    c.given("z_ws", "middle of the superstructure, height", terms.superstructure_z_m, "m", MACHINE)
-    c.given("A_s", "sail area of the superstructure", upper.sail_area_m2, "m²", MACHINE)
-    c.given("c_s", "drag coefficient of the superstructure", SUPERSTRUCTURE_DRAG, "", _WIND)
+        c.work("F_wb", "", _WIND, value=boom_force)
+        c.work("z_wb", "", "middle of the boom", value=boom_z)
+    c.facts(z_ws=terms.superstructure_z_m, A_s=upper.sail_area_m2, c_s=SUPERSTRUCTURE_DRAG)
 
     def speed(z: str) -> str:
         return f"(v_w * ((max({z}, 10) / 10)**0.14 + 0.4))" if mean else "v_w"
 
     source = f"{_WIND}; gust: {_GUST}" if mean else _WIND
     on_upper = float(terms.superstructure_force_kN[0])
-    c.step("F_ws", "wind force on the superstructure", f"{speed('z_ws')}**2 / 1600 * A_s * c_s",
-           "kN", source, value=on_upper, digits=4)  # fmt: skip
+    c.work("F_ws", f"{speed('z_ws')}**2 / 1600 * A_s * c_s", source, value=on_upper)
     moment = "F_wb * z_wb + F_ws * z_ws"
     if state.step is None:
         return moment
     load = lift.load
-    c.given("A_L", "sail area of the load", load.sail_area_m2, "m²", LIFT_LIST)
-    c.given("c_D", "drag coefficient of the load", load.drag_coefficient, "", LIFT_LIST)
-    c.step("F_wl", "wind force on the load", f"{speed('h_h')}**2 / 1600 * A_L * c_D", "kN", source,
-           value=float(terms.load_force_kN[0]), digits=4)  # fmt: skip
+    c.facts(A_L=load.sail_area_m2, c_D=load.drag_coefficient)
+    on_load = float(terms.load_force_kN[0])
+    c.work("F_wl", f"{speed('h_h')}**2 / 1600 * A_L * c_D", source, value=on_load)
     return f"{moment} + F_wl * h_h"
 
 
@@ -145,20 +110,14 @@ def resultant_rows(c: Calculation, a: LiftAssessment, state: State) -> tuple[Flo
     _place_rows(c, a, state)
     boom_rows(c, setup)
     masses_rows(c, setup)
-    c.given("g", "standard gravity", G_M_S2, "m/s²", "ISO 80000-3", digits=5)
-    c.step("m_G", "total mass", "m_c + m_s + m_B + Q_h", "t", "sum")
-    c.step("V", "vertical force on the outriggers", "m_G * g", "kN", STATICS, value=vertical[0])
-    slewing = "m_s * u_s + m_B * u_B + Q_h * r"
-    c.step("U", "moment of what slews, about the slew axis", slewing, "tm", STATICS)
-    for name, what, of, at in (("x", "forward", "cos", 0), ("y", "to the left", "sin", 1)):
-        c.step(f"{name}_G", f"resultant on the base, {what} of the slew axis",
-               f"(m_c * {name}_c + U * {of}(s)) / m_G", "m", STATICS, value=centre[0, at],
-               digits=4)  # fmt: skip
+    c.facts(g_mat=G_M_S2)
+    c.steps("m_G")
+    c.work("V", "m_G * g", value=vertical[0])
+    c.work("U", "m_s * u_s + m_B * u_B + Q_h * r")
+    c.steps("x_G y_G", x_G=centre[0, 0], y_G=centre[0, 1])
     tilt_rows(c, setup)
-    heights = "(m_c * z_c + m_s * z_s + m_B * z_B + Q_h * h_h) / m_G"
-    c.step("h_G", "height of the centre of gravity of all", heights, "m", STATICS)
-    c.step("M_w", "overturning moment of the wind", wind_rows(c, setup, state), "kNm", STATICS)
-    c.step("e", "shift of the resultant by wind and tilt, toward any side",
-           "M_w / V + h_G * t_p / 100", "m", STATICS, value=reach[0], digits=4)  # fmt: skip
+    c.steps("h_G")
+    c.work("M_w_state", wind_rows(c, setup, state))
+    c.steps("e", e=reach[0])
     v = float(vertical[0])
     return np.array([v, *(v * centre[0])]), float(reach[0])

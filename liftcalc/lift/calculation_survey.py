@@ -19,7 +19,6 @@ from liftcalc.facts.surveyed import OverheadLine
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_lift import no_data_rows, worked
-from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE
 from liftcalc.lift.calculation_plan import (
     SURVEY,
     area_rows,
@@ -34,7 +33,6 @@ from liftcalc.lift.setup import Setup
 from liftcalc.lift.site_obstacles import line_distance_table
 from liftcalc.lift.survey_checks import allowed_area, carrier_on_site, line_reach_rows
 
-_LIMIT = ("d_min", "minimum distance in plan")
 _TOUCHING_M = 1e-6
 
 
@@ -63,11 +61,7 @@ def _outside(c: Calculation, setup: Setup, place: Placing, check: Check) -> None
     if check.id == "carrier-on-site":
         carrier = setup.machine.carrier
         shape = carrier_on_site(setup)
-        c.given("x_f", "front of the carrier, forward of the slew centre", carrier.front_x_m,
-                "m", MACHINE)  # fmt: skip
-        c.given("x_r", "rear of the carrier, forward of the slew centre", carrier.rear_x_m,
-                "m", MACHINE)  # fmt: skip
-        c.given("b_c", "width of the carrier", carrier.width_m, "m", MACHINE)
+        c.facts(x_f=carrier.front_x_m, x_r=carrier.rear_x_m, b_c=carrier.width_m)
         formula = "(x_f - x_r) * b_c"
     else:
         outside = [float(mat.difference(area).area) for mat in place.mats]
@@ -76,9 +70,9 @@ def _outside(c: Calculation, setup: Setup, place: Placing, check: Check) -> None
         c.note("Mat that governs", f"mat of outrigger {LEG_NAMES[k]}", "", words)
         mat_rows(c, setup.mat)
         formula = "l_m * b_m"
-    c.step("A_w", "area of the mat or carrier", formula, "m²", PLANE, value=float(shape.area))
+    c.work("A_w", formula, value=float(shape.area))
     area_rows(c, shape, area)
-    c.ends(check, "A_o", "A_max", "area that may lie outside", "m²", "none", digits=6)
+    c.ends(check, "A_o", "A_max_survey")
 
 
 def _from_outriggers(c: Calculation, setup: Setup, parts: Sequence[BaseGeometry],
@@ -93,9 +87,9 @@ def _reached(c: Calculation, check: Check, value: str = "d_n") -> None:
         c.note(check.title, check.remedy, check.words, check.reference)
         return
     if check.limit <= _TOUCHING_M:
-        c.given(*_LIMIT, check.limit, "m", "clear of each other", digits=6)
+        c.facts(d_min_survey=check.limit)
     elif c.value("d_min") != check.limit:
-        c.given(*_LIMIT, check.limit, "m", check.reference)
+        c.facts(check.reference, d_min=check.limit)
     c.reaches(check, value, "d_min")
 
 
@@ -109,8 +103,6 @@ def _obstacle(c: Calculation, setup: Setup, place: Placing, check: Check) -> Non
 
 def _set_back(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     id, ratio = check.id.removeprefix("set-back-"), setup.rules.ground.edge_set_back_ratio
-    share = "set-back, share of the depth or height"
-    deep = "depth of the excavation or height of the slope"
     pit = next((p for p in setup.site.excavations if p.id == id), None)
     if pit is not None:
         _from_outriggers(c, setup, place.mats, Polygon(pit.polygon), f"edge of {id}")
@@ -121,9 +113,9 @@ def _set_back(c: Calculation, setup: Setup, place: Placing, check: Check) -> Non
         _from_outriggers(c, setup, place.mats, LineString(slope.crest), f"crest of {id}")
         by_depth, height = True, slope.height_m
     if by_depth and check.limit is not None and check.limit > _TOUCHING_M:
-        c.given("k_e", share, ratio, "", setup.rules.ground.reference)
-        c.given("h_e", deep, height, "m", SURVEY, detail=id)
-        c.step(*_LIMIT, "k_e * h_e", "m", "rules of the job", value=check.limit)
+        c.facts(setup.rules.ground.reference, k_e=ratio)
+        c.facts(h_e=height, detail=id)
+        c.steps("d_min", d_min=check.limit)
     _reached(c, check)
 
 
@@ -137,38 +129,33 @@ def _stand_off(c: Calculation, setup: Setup, place: Placing, check: Check) -> No
     k = int(np.argmin(edge))
     if edge[k] > 0 and abs(middle[k] - half - edge[k]) < 1e-9:
         distance_rows(c, setup, k, part=place.mats[k], shape=line, words=f"centreline of {id}")
-        c.given("b_s", "width of the service", service.width_m, "m", SURVEY, detail=id)
+        c.facts(b_s=service.width_m, detail=id)
         formula = "d_n - b_s / 2"
     else:
         c.note(f"Outline of {id}", "half its width to each side of its centreline, which ends "
                "square", f"width {service.width_m:.3f} m", SURVEY)  # fmt: skip
         distance_rows(c, setup, k, part=place.mats[k], shape=strip, words=f"outline of {id}")
         formula = "d_n"
-    c.step("d_e", "distance in plan to the edge of the service", formula, "m", PLANE, value=edge[k])
+    c.work("d_e", formula, value=edge[k])
     _reached(c, check, "d_e")
 
 
 def _packing(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     level = place.level_m
-    for most, symbol, which in ((np.argmax, "Z_h", "highest"), (np.argmin, "Z_l", "lowest")):
-        k = int(most(level))
-        level_rows(c, setup, at=LEG_NAMES[k], place=f"outrigger {LEG_NAMES[k]}", symbol=symbol,
-                   meaning=f"ground level at the {which} of the four outriggers",
-                   level_m=float(level[k]))  # fmt: skip
-    c.step("p_m", "maximum packing, to the level of the highest outrigger", "Z_h - Z_l", "m",
-           "difference of levels", value=float(np.ptp(level)))  # fmt: skip
-    c.ends(check, "p_m", "p_max", "packing and jack stroke at hand", "m")
+    for key, k in (("Z_h", int(np.argmax(level))), ("Z_l_survey", int(np.argmin(level)))):
+        name = LEG_NAMES[k]
+        level_rows(c, setup, key, at=name, place=f"outrigger {name}", level_m=float(level[k]))
+    c.steps("p_m", p_m=float(np.ptp(level)))
+    c.ends(check, "p_m", "p_max_survey")
 
 
 def _level(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     stand = setup.lift.stand
     surveyed = float(ground_level_m(setup.site, stand.easting_m, stand.northing_m))
-    c.given("Z_0", "ground level at the slew centre", stand.level_m, "m", LIFT_LIST)
-    level_rows(c, setup, at="0", place="the crane position", symbol="Z_s",
-               meaning="surveyed level at the slew centre", level_m=surveyed)  # fmt: skip
-    c.step("d_z", "stated level against the surveyed level", "abs(Z_s - Z_0)", "m",
-           "difference of levels", value=abs(surveyed - stand.level_m))  # fmt: skip
-    c.ends(check, "d_z", "d_zm", "difference allowed", "m")
+    c.facts(Z_0=stand.level_m)
+    level_rows(c, setup, "Z_s_survey", at="0", place="the crane position", level_m=surveyed)
+    c.steps("d_z", d_z=abs(surveyed - stand.level_m))
+    c.ends(check, "d_z", "d_zm")
 
 
 def _line(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
@@ -176,29 +163,23 @@ def _line(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     line = next(x for x in setup.site.overhead_lines if x.id == id)
     point_rows(c, LineString([p[:2] for p in line.points]), f"overhead line {id}")
     if line.voltage_kV is None or check.condition:
-        c.ends(check, "d_n", *_LIMIT, "m", check.reference)
+        c.ends(check, "d_n", "d_min", check.reference)
         return
-    c.given("V", "voltage of the overhead line", line.voltage_kV, "kV", SURVEY, detail=id)
+    c.facts(V_survey=line.voltage_kV, detail=id)
     table = line_distance_table(setup.rules, persons=setup.lift.persons)
     band = int(np.flatnonzero(table.distance_m == required_distance_m(line.voltage_kV,
                                                                       table=table))[0])  # fmt: skip
-    c.ends(check, "d_n", *_LIMIT, "m", f"{check.reference}: up to {table.limit_kV[band]:g} kV")
+    c.ends(check, "d_n", "d_min", f"{check.reference}: up to {table.limit_kV[band]:g} kV")
     _reach_rows(c, setup, line)
 
 
 def _reach_rows(c: Calculation, setup: Setup, line: OverheadLine) -> None:
     """Whether the boom at its lowest angle could come nearer than the study zone."""
     boom, foot = setup.boom, setup.machine.boom
-    c.given("L", "boom length", boom.length_m, "m", LIFT_LIST)
-    c.given("u_f", "place of the boom foot, toward the boom", foot.foot_u_m, "m", MACHINE)
-    c.given("alpha_m", "minimum boom angle", foot.angle_min_deg, "°", MACHINE)
-    c.given("h_o", "load sheave below the boom's axis", foot.head_offset_m, "m", MACHINE)
-    c.step("R_m", "maximum radius of the boom", "u_f + L * cos(alpha_m) + h_o * sin(alpha_m)",
-           "m", "plane trigonometry", value=boom.radius_max_m)  # fmt: skip
-    zone = float(study_zone_m(line.voltage_kV or 0.0))
-    c.given("D_z", "study zone beside the overhead line", zone, "m",
-            "29 CFR 1926.1408(a), 1926.1409(a)")  # fmt: skip
-    c.step("R_z", "reach of the boom with the study zone", "R_m + D_z", "m", "sum")
+    c.facts(L=boom.length_m, u_f=foot.foot_u_m, alpha_m=foot.angle_min_deg, h_o=foot.head_offset_m)
+    c.steps("R_m_survey", R_m_survey=boom.radius_max_m)
+    c.facts(D_z=float(study_zone_m(line.voltage_kV or 0.0)))
+    c.steps("R_z")
     inside = next(reached for id, _, _, reached in line_reach_rows(setup) if id == line.id)
     words = "within reach: the steps of 29 CFR 1926.1408 apply" if inside else "out of reach"
     c.note(f"Overhead line {line.id}", f"d_n {'≤' if inside else '>'} R_z", words,

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import ast
+import csv
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
 import pytest
 
 from liftcalc.base.checks import limit_check
 from liftcalc.base.errors import InputError
-from liftcalc.lift.calculation import Calculation
+from liftcalc.lift import calculation
+from liftcalc.lift.calculation import ROWS, Calculation
 
 CHECK = limit_check(
     "capacity",
@@ -116,3 +123,96 @@ def test_the_legend_names_each_symbol_once() -> None:
         ["m_r", "rigging", "t"],
         ["C", "rated capacity", "t"],
     ]
+
+
+TABLE = Path(calculation.__file__).with_suffix(".csv")
+MODULES = sorted(TABLE.parent.glob("calculation*.py"))
+
+
+def test_the_table_of_rows_names_each_quantity_once_with_formulas_that_can_be_read() -> None:
+    lines = list(csv.reader(TABLE.read_text(encoding="utf-8").splitlines()))
+    assert {len(line) for line in lines} == {6}
+    keys = [line[0] for line in lines[1:]]
+    assert len(keys) == len(set(keys)) == len(ROWS)
+    assert {"of", "detail"}.isdisjoint(keys), "these are arguments"
+    for key, row in ROWS.items():
+        assert key.isidentifier()
+        assert row.meaning
+        if row.formula:
+            ast.parse(row.formula.replace("#", "FL"), mode="eval")
+
+
+def named(node: ast.expr | None) -> set[str]:
+    """Keys of rows that an expression of the code may name."""
+    match node:
+        case ast.Constant(value=str() as text):
+            return set(text.split())
+        case ast.JoinedStr(values=parts):
+            one = "".join(
+                re.escape(str(p.value)) if isinstance(p, ast.Constant) else r"\w+" for p in parts
+            )
+            return {key for key in ROWS if re.fullmatch(one, key)}
+        case ast.IfExp(body=one, orelse=other):
+            return named(one) | named(other)
+    return set()
+
+
+def stated(call: ast.Call, place: int) -> bool:
+    """Whether a call states its argument at a place itself."""
+    empty = len(call.args) <= place or getattr(call.args[place], "value", None) == ""
+    return not empty
+
+
+def calls() -> Iterator[tuple[str, str, ast.Call]]:
+    """Where a module prints rows of the table, by which method."""
+    for path in MODULES:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+                yield f"{path.name}:{node.lineno}", node.func.attr, node
+
+
+def test_every_row_that_is_asked_for_has_what_it_prints() -> None:
+    wrong = []
+    for where, method, call in calls():
+        plain = bool(call.args) and not isinstance(call.args[0], ast.JoinedStr)
+        if method == "facts":
+            keys = {k.arg for k in call.keywords if k.arg} - {"of", "detail"}
+            wrong += [f"{where} {key}" for key in sorted(keys - ROWS.keys())]
+            keys &= ROWS.keys() if not stated(call, 0) else set()
+            wrong += [f"{where} {key}: no source" for key in sorted(keys) if not ROWS[key].source]
+        elif method in ("steps", "work") and plain:
+            keys = named(call.args[0])
+            if method == "steps":
+                keys |= {k.arg for k in call.keywords if k.arg} - {"of", "detail"}
+            wrong += [f"{where} {key}" for key in sorted(keys - ROWS.keys())]
+            for key in sorted(keys & ROWS.keys()):
+                if not (ROWS[key].formula or (method == "work" and stated(call, 1))):
+                    wrong.append(f"{where} {key}: no formula")
+                if not (ROWS[key].source or (method == "work" and stated(call, 2))):
+                    wrong.append(f"{where} {key}: no source")
+        elif method == "ends":
+            keys = named(call.args[2])
+            wrong += [f"{where} {key}" for key in sorted(keys - ROWS.keys())]
+    assert wrong == []
+
+
+def test_every_row_of_the_table_is_asked_for() -> None:
+    texts = [path.read_text(encoding="utf-8") for path in MODULES]
+    words = set(re.findall(r"\w+", " ".join(texts)))
+    made = set()
+    for text in texts:
+        for node in ast.walk(ast.parse(text)):
+            if isinstance(node, ast.JoinedStr) and len(node.values) > 1:
+                made |= named(node)
+    assert sorted(set(ROWS) - words - made) == []
+
+
+def test_a_row_of_one_outrigger_is_printed_with_its_name() -> None:
+    c = made()
+    c.facts("mats list", x_of=2.5, of="FL")
+    assert rows(c)[-1] == {
+        "what": "Place of outrigger FL, forward of the slew centre", "formula": "x_FL",
+        "numbers": "given", "result": "2.500 m", "source": "mats list",
+    }  # fmt: skip
+    with pytest.raises(InputError, match="of the steps"):
+        c.steps("", Q=1.0)
