@@ -37,6 +37,8 @@ _TEXT_OR_NUMBER = re.compile(rb"\((?:\\.|[^\\()])*\)|(\d+\.\d{4,})", re.DOTALL)
 _ESCAPED = re.compile(rb"\\(?:([0-3][0-7][0-7])|.)", re.DOTALL)
 _SPECIAL = b"\n\r()\\"
 _PAPER = {"A4": "a4", "letter": "us-letter"}
+_NOTED = ("Rule", "Asked for by", "Holds for", "Correlation")
+"""Last columns of tables whose long texts stand below the table, by number."""
 _ATTACHED = {
     "inputs.json": ("source", "The facts and parameters that the sheet was calculated from"),
     "results.json": ("data", "The check rows and numbers that the sheet shows"),
@@ -81,7 +83,7 @@ def _laid_out(block: Mapping[str, Any], entry: str) -> dict[str, Any]:
     shown = dict(block)
     if shown["kind"] == "title":
         shown["entry"] = entry
-    elif shown["kind"] == "checks" or shown.get("columns", [""])[-1] in ("Rule", "Asked for by"):
+    elif shown["kind"] == "checks" or shown.get("columns", [""])[-1] in _NOTED:
         shown = with_notes(shown)
     elif shown["kind"] == "calculation":
         shown["sections"] = [
