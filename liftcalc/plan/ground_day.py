@@ -43,7 +43,7 @@ def ground_checks(a: LiftAssessment) -> list[Check]:
 def _section_words(s: Section) -> str:
     words = [] if s.nearest else ["nothing beside within reach: mat on its layers"]
     for b in s.things:
-        depth = amount(b.thing.depth_m, "length_m")
+        depth = amount(b.thing.depth_m, "length_m", "up" if b.thing.kind in EDGES else "down")
         what = {"wall": "retains", "slope": "falls"}.get(b.thing.kind, "depth")
         what = what if b.thing.kind in EDGES else "cover"
         gap = f", {amount(s.gap_m, 'length_m', 'down')} from the mat"

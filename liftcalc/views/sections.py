@@ -73,9 +73,9 @@ class _Panel:
     def name(self, u: float, z: float, text: str, toward: float, **look: Any) -> None:
         self.labels.add(self.display.length([u, z]), text, toward_deg=toward, ground=True, **look)
 
-    def dimension(self, ends: ArrayLike, value_m: float, offset_pt: float) -> None:
+    def dimension(self, ends: ArrayLike, text: str, offset_pt: float) -> None:
         start, end = self.display.length(ends)
-        dimension(self.labels, start, end, self.text(value_m, safe="down"), offset_pt=offset_pt)
+        dimension(self.labels, start, end, text, offset_pt=offset_pt)
 
     def soil(self) -> None:
         u, was, now = self.data.surface_m.T
@@ -133,7 +133,7 @@ class _Panel:
         if data.gap_m > 0.005:
             level = self.ground + data.thickness_m + 0.1
             ends = [(data.mat_m[1], level), (data.mat_m[1] + data.gap_m, level)]
-            self.dimension(ends, data.gap_m, 10.0)
+            self.dimension(ends, self.text(data.gap_m, safe="down"), 10.0)
         if not data.surveyed.all():
             k = int(np.flatnonzero(~data.surveyed)[-1])
             place = float(u[k]) - 0.8, float(now[k])
@@ -169,13 +169,13 @@ class _Panel:
             ends = [(near, b.top_m), (near, b.bottom_m)]
             if kind == "wall":
                 self.line(ends, zorder=5, gid=name, **WALL)
-            self.dimension(ends, b.thing.depth_m, 12.0)
+            self.dimension(ends, self.text(b.thing.depth_m, safe="up"), 12.0)
             self.name(near, b.top_m, name, 50.0)
             return
         self.shape(box(near, b.bottom_m, far, b.top_m), zorder=4.5, gid=name, **BURIED)
         middle = (near + far) / 2.0
-        self.dimension([(middle, b.top_m + b.thing.depth_m), (middle, b.top_m)], b.thing.depth_m,
-                       0.0)  # fmt: skip
+        cover = self.text(b.thing.depth_m, safe="down")
+        self.dimension([(middle, b.top_m + b.thing.depth_m), (middle, b.top_m)], cover, 0.0)
         words = name if kind in name else f"{name} ({kind})"
         words += "" if kind == "pipe" else "\nheight not surveyed"
         self.name(middle, b.bottom_m, words, -90.0)
