@@ -30,7 +30,8 @@ PLATE_M, VANE_M = 0.3, 0.033
 PLATE_FACTOR, RELOADED = 3.0, 2.5
 """Times the working pressure of the mat at which a plate must not have failed, unless the owner's
 factor is greater; how many times as stiff a second loading of a plate may be as its first."""
-PROOF_COLUMNS = ("Ground", "Layer", "Assumed", "Test", "Proved by", "Correlation", "Holds for")
+PROOF_COLUMNS = ("Ground", "Assumed", "Test", "Proved by")
+SOURCE_COLUMNS = ("Test", "Correlation", "Holds for")
 PLATE = f"plate, {amount(1000 * PLATE_M, 'small_length_mm')}"
 _READ = {"seen": "read in a transcription", "computed": "second-hand", "memory": "from memory"}
 Said = tuple[str, str, str]
@@ -73,9 +74,10 @@ def vane_proof(layer: Layer) -> Said:
     liquid = layer.liquid_limit_percent
 
     def words(reading: float) -> str:
-        torque = 1000.0 * reading / float(sitetests.vane_strength_from_torque(1.0, VANE_M))
+        torque_Nm = 1000.0 * reading / float(sitetests.vane_strength_from_torque(1.0, VANE_M))
         unknown = "" if liquid else "; liquid limit unknown: the lowest correction, 0.5"
-        blades = f"blades of {amount(1000 * VANE_M, 'small_length_mm')}: {torque:.1f} Nm"
+        blades = f"blades of {amount(1000 * VANE_M, 'small_length_mm')}: "
+        blades += amount(torque_Nm, "torque_Nm", "up")
         least = amount(reading, "pressure_kPa", "up")
         return f"every reading at least {least} ({blades}){unknown}"
 
@@ -153,8 +155,9 @@ def plate_proof(g: LegGround, settlement_limit_mm: float, factor: float) -> Said
     source, holds = _sources(value)
     if not float(value.value) >= pressure * (1.0 - 1e-6):
         return "", source, "no such test gives this pressure"
-    words = (f"{most:.1f} mm or less at {amount(pressure, 'pressure_kPa', 'up')}, "
-             f"{last_mm:.0f} mm or less at {amount(last_kPa, 'pressure_kPa', 'up')}")  # fmt: skip
+    at, last = amount(pressure, "pressure_kPa", "up"), amount(last_kPa, "pressure_kPa", "up")
+    words = (f"{amount(most, 'settlement_mm', 'down')} or less at {at}, "
+             f"{amount(last_mm, 'small_length_mm', 'down')} or less at {last}")  # fmt: skip
     if modulus is not None:
         words += (f"; Ev1 at least {amount(modulus, 'pressure_kPa', 'up')}, or Ev2 at least "
                   f"{amount(RELOADED * modulus, 'pressure_kPa', 'up')} and at most {RELOADED:g} "
@@ -200,16 +203,27 @@ def _leg_proofs(a: LiftAssessment, g: LegGround) -> Iterator[tuple[str, str, str
         yield layer.name, strength, "standard penetration", blows_proof(layer)
 
 
-def proof_rows(a: LiftAssessment) -> list[Row]:
-    """What proves each ground under the outriggers, for the greatest pressure on it."""
-    worst: dict[str, LegGround] = {}
-    rows: list[Row] = []
-    for g in sorted(a.ground.legs if a.ground else (), key=lambda one: one.pressure_kPa):
-        worst[g.profile.id] = g
+def _every(a: LiftAssessment) -> Iterator[tuple[str, str, str, str, Said]]:
+    """Ground and outriggers on it, then as :func:`_leg_proofs` for the greatest pressure there."""
+    legs = a.ground.legs if a.ground is not None else ()
+    worst = {g.profile.id: g for g in sorted(legs, key=lambda one: one.pressure_kPa)}
     for id, g in worst.items():
-        names = ", ".join(x.name for x in a.ground.legs if x.profile.id == id) if a.ground else ""
-        for layer, assumed, test, (figure, source, holds) in _leg_proofs(a, g):
-            if not figure:
-                figure, holds = f"NOT COVERED: {holds}", "–"
-            rows.append((f"{id} ({names})", layer, assumed, test, figure, source or "–", holds))
-    return rows
+        names = ", ".join(x.name for x in legs if x.profile.id == id)
+        for layer, assumed, test, said in _leg_proofs(a, g):
+            yield f"{id} ({names})", layer, assumed, test, said
+
+
+def proof_rows(a: LiftAssessment) -> list[Row]:
+    """What proves each ground under the outriggers, or that a test does not."""
+    return [
+        (f"{ground}: {layer}", assumed, test, figure or f"NOT COVERED: {why}")
+        for ground, layer, assumed, test, (figure, _, why) in _every(a)
+    ]
+
+
+def source_rows(a: LiftAssessment) -> list[Row]:
+    """The correlation of each test that proves something, and what it holds for, said once."""
+    said = {
+        (test, source, holds): None for *_, test, (figure, source, holds) in _every(a) if figure
+    }
+    return list(said)
