@@ -30,8 +30,7 @@ import shapely
 
 from liftcalc.base.resources import demo_job_path
 from liftcalc.clearance.bodies import CraneShape
-from liftcalc.clearance.crane_bodies import crane_bodies
-from liftcalc.clearance.hung import HungLoad
+from liftcalc.clearance.crane_bodies import HungLoad, crane_bodies
 from liftcalc.clearance.least import Obstacle, least_clearances
 from liftcalc.clearance.powerline import sagged_line
 from liftcalc.clearance.solids import Prism
@@ -45,8 +44,8 @@ from liftcalc.placement.capacity import ChartCapacity, LiftDuty
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
 from liftcalc.placement.measure import SearchProblem, StandPlace
-from liftcalc.placement.poses import margin_map
 from liftcalc.placement.search import SearchResult, search
+from liftcalc.placement.setups import margin_map
 
 LEG_X = (3.6, 3.6, -3.8, -3.8)
 MASSES = MachineMasses(30.0, 0.5, 0.0, 14.0, -1.8)

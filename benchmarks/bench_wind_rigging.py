@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from liftcalc.dynamics.swing import slewing_effect
+from liftcalc.dynamics.hoisting import slewing_effect
 from liftcalc.rigging.assembly import RiggingItem, WeakestItem, weakest_item
 from liftcalc.rigging.hitches import leg_rating, shackle_rating
 from liftcalc.rigging.slings import bridle_tensions

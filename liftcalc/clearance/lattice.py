@@ -17,8 +17,7 @@ from scipy.sparse.csgraph import connected_components, dijkstra
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import InputError, Problem, field_problems
 from liftcalc.clearance.bodies import CraneShape, MovingMember, MovingPrism
-from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
-from liftcalc.clearance.hung import HungLoad
+from liftcalc.clearance.crane_bodies import HungLoad, crane_bodies, load_to_boom_m
 from liftcalc.clearance.least import Obstacle, clearance_series
 
 Motion = Literal["slew", "luff", "hoist", "telescope"]

@@ -31,9 +31,8 @@ from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError, Problem, require_non_negative
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.members import ACCURACY_M, Members, Moving, Shapes, is_point_or_sharp
-from liftcalc.clearance.nearest import nearest_points_m
 from liftcalc.clearance.powerline import LinePath
-from liftcalc.clearance.search import every_step, least
+from liftcalc.clearance.search import every_step, least, nearest_points_m
 from liftcalc.clearance.solids import ENDLESS_M, Prism
 from liftcalc.clearance.uprights import Uprights
 

@@ -32,8 +32,7 @@ import numpy as np
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import InputError, LiftcalcError, Problem, require_finite
 from liftcalc.clearance.bodies import CraneShape, MovingMember, MovingPrism
-from liftcalc.clearance.crane_bodies import load_to_boom_m
-from liftcalc.clearance.hung import HungLoad
+from liftcalc.clearance.crane_bodies import HungLoad, load_to_boom_m
 from liftcalc.clearance.lattice import (
     MOTIONS,
     OWN_LIMITS,

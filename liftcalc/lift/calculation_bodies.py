@@ -2,8 +2,8 @@
 
 With the load's clearance from the crane that lifts it.
 
-Source: plane geometry, as in :mod:`liftcalc.clearance.hung`, :mod:`liftcalc.clearance.bodies`
-and :mod:`liftcalc.lift.own_clearance`.
+Source: plane geometry, as in :mod:`liftcalc.clearance.crane_bodies`,
+:mod:`liftcalc.clearance.bodies` and :mod:`liftcalc.lift.own_clearance`.
 """
 
 from collections.abc import Sequence

@@ -6,7 +6,7 @@ Source: those of :mod:`liftcalc.lift.wind_checks`.
 import numpy as np
 
 from liftcalc.base.checks import Check
-from liftcalc.dynamics.swing import slewing_effect
+from liftcalc.dynamics.hoisting import slewing_effect
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import CIRCLE, GRAVITY, Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST, at_step, boom_rows, level_row

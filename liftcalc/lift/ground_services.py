@@ -1,7 +1,7 @@
 """What all mats put on buried services, slabs and retaining walls, against what these may carry.
 
 Sources: Boussinesq, as in :mod:`liftcalc.ground.pipes`, impact on shallow cover as for traffic;
-walls: Terzaghi (1954), point loads summed: :mod:`liftcalc.ground.walls`.
+walls: Terzaghi (1954), point loads summed: :mod:`liftcalc.ground.slopes`.
 """
 
 from collections.abc import Sequence
@@ -15,8 +15,8 @@ from liftcalc.base.checks import Check
 from liftcalc.base.text import amount
 from liftcalc.facts.surveyed import BuriedService, RetainingWall
 from liftcalc.ground.pipes import ServiceLoad, impact_factor, service_load, slab_force_kN
+from liftcalc.ground.slopes import patch_wall_pressure_kPa
 from liftcalc.ground.stress import MatsInPlan
-from liftcalc.ground.walls import patch_wall_pressure_kPa
 from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.leg_ground import LegGround, mats_in_plan
 from liftcalc.lift.placing import Placing

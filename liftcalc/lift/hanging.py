@@ -17,7 +17,7 @@ import numpy as np
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import amount
-from liftcalc.clearance.hung import HungLoad
+from liftcalc.clearance.crane_bodies import HungLoad
 from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import HookBlock
 from liftcalc.facts.rigging import Accessories, LiftingBeam

@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check
-from liftcalc.clearance.crane_bodies import load_to_boom_m
-from liftcalc.clearance.hung import swing_dip_m
+from liftcalc.clearance.crane_bodies import load_to_boom_m, swing_dip_m
 from liftcalc.lift.path import LoadPath, worst_step_check
 from liftcalc.lift.setup import Setup
 

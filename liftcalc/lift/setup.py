@@ -14,7 +14,7 @@ from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError
 from liftcalc.base.plan import to_frame, to_site
 from liftcalc.clearance.bodies import CraneShape, tail_outline_m
-from liftcalc.clearance.hung import HungLoad
+from liftcalc.clearance.crane_bodies import HungLoad
 from liftcalc.crane.boom import radius_range_m
 from liftcalc.crane.chart import ChartTable
 from liftcalc.crane.legs import BasePolygon, base_polygon, leg_points_m

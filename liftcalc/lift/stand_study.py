@@ -25,9 +25,15 @@ from liftcalc.lift.study_progress import (
 )
 from liftcalc.placement.alternatives import Alternative, alternatives, measured_place
 from liftcalc.placement.measure import SearchProblem, StandPlace
-from liftcalc.placement.poses import MarginMap, Poses, margin_map
 from liftcalc.placement.search import SearchResult, search
-from liftcalc.placement.setups import SetupPlan, pareto_plans, plan_setups
+from liftcalc.placement.setups import (
+    MarginMap,
+    Poses,
+    SetupPlan,
+    margin_map,
+    pareto_plans,
+    plan_setups,
+)
 
 _PLACE_INDEPENDENT = ("wind", "rigging", "sling-table", "hook-block", "sling-angle",
                       "points-above-cg")  # fmt: skip

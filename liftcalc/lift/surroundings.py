@@ -24,8 +24,7 @@ from liftcalc.clearance.bodies import (
     leaned_bodies,
     leaned_shape,
 )
-from liftcalc.clearance.crane_bodies import crane_bodies
-from liftcalc.clearance.hung import HungLoad
+from liftcalc.clearance.crane_bodies import HungLoad, crane_bodies
 from liftcalc.clearance.least import ClearanceResult, ClearanceRow, least_clearances
 from liftcalc.clearance.pinch import PinchGap, pinch_gap
 from liftcalc.facts.site import Site

@@ -20,17 +20,17 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.crane.chart import equal_runs
 from liftcalc.crane.masses import AdverseTerms, BoomState
 from liftcalc.crane.stability import tipping_load_t
-from liftcalc.dynamics.swing import slewing_effect
+from liftcalc.dynamics.hoisting import slewing_effect
 from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.path import LoadPath, worst_step_check
 from liftcalc.lift.persons import PERSONS_GUST_M_S
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.wind.boom import boom_wind
-from liftcalc.wind.load import permissible_wind
 from liftcalc.wind.pressure import (
     dynamic_pressure_kPa,
     gust_wind_speed_m_s,
     mean_wind_speed_of_gust_m_s,
+    permissible_wind,
     wind_force_kN,
 )
 from liftcalc.wind.tables import beaufort_number

@@ -28,7 +28,7 @@ from liftcalc.placement.measure import (
     StopAsked,
     grid_place,
 )
-from liftcalc.placement.poses import Poses
+from liftcalc.placement.setups import Poses
 
 Change = Literal["legs", "turn", "move"]
 _MOST_STEPS = 8

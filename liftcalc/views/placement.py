@@ -18,7 +18,7 @@ from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.units import UnitSystem
 from liftcalc.lift.stand_study import StandStudy
 from liftcalc.placement.measure import StandPlace
-from liftcalc.placement.poses import MarginMap
+from liftcalc.placement.setups import MarginMap
 from liftcalc.views.labels import Labels
 from liftcalc.views.marks import key, set_scale
 from liftcalc.views.site_shapes import SHAPE_LOOKS, SiteShape, in_window, shape_key, site_shapes

@@ -19,8 +19,7 @@ from liftcalc.clearance.bodies import (
     leaned_bodies,
     leaned_shape,
 )
-from liftcalc.clearance.crane_bodies import crane_bodies
-from liftcalc.clearance.hung import HungLoad
+from liftcalc.clearance.crane_bodies import HungLoad, crane_bodies
 
 SHAPE = CraneShape(
     boom_foot_x_m=-1.0, boom_foot_z_m=2.5, boom_half_width_m=0.6,

@@ -11,13 +11,12 @@ import shapely
 
 from liftcalc.base.errors import InputError
 from liftcalc.clearance.bodies import CraneShape, MovingMember, MovingPrism, tail_outline_m
-from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
-from liftcalc.clearance.hung import HungLoad
+from liftcalc.clearance.crane_bodies import HungLoad, crane_bodies, load_to_boom_m
 from liftcalc.clearance.least import Obstacle, _groups, clearance_series, least_clearances
 from liftcalc.clearance.members import Moving
-from liftcalc.clearance.nearest import separated_m
 from liftcalc.clearance.pinch import PINCH_GAP_M, pinch_gap
 from liftcalc.clearance.powerline import sagged_line
+from liftcalc.clearance.search import separated_m
 from liftcalc.clearance.solids import Prism
 
 SHAPE = CraneShape(

@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 
 from liftcalc.base.errors import InputError
 from liftcalc.clearance.bodies import CraneShape
-from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
-from liftcalc.clearance.hung import HungLoad
+from liftcalc.clearance.crane_bodies import HungLoad, crane_bodies, load_to_boom_m
 from liftcalc.clearance.lattice import OWN_LIMITS, Lattice
 from liftcalc.clearance.least import Obstacle, least_clearances
 from liftcalc.clearance.loadpath import (

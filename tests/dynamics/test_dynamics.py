@@ -15,8 +15,7 @@ from scipy.optimize import brentq
 from liftcalc.base.errors import InputError
 from liftcalc.base.units import G_M_S2
 from liftcalc.dynamics.gross import gross_load_t
-from liftcalc.dynamics.hoisting import HOIST_CLASSES, hoist_factor, refuse_snatch
-from liftcalc.dynamics.swing import slewing_effect
+from liftcalc.dynamics.hoisting import HOIST_CLASSES, hoist_factor, refuse_snatch, slewing_effect
 
 
 def _swing(change: float, rope: float, time: float) -> tuple[float, float]:

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.walls import patch_wall_pressure_kPa, point_wall_pressure_kPa
+from liftcalc.ground.slopes import patch_wall_pressure_kPa, point_wall_pressure_kPa
 
 DEPTH = np.linspace(0.0, 4.0, 401)
 

@@ -18,8 +18,14 @@ from scipy.spatial.transform import Rotation
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
 from liftcalc.clearance.bodies import CraneShape, MovingPrism
-from liftcalc.clearance.crane_bodies import crane_bodies, load_to_boom_m
-from liftcalc.clearance.hung import HungLoad, beam_body, swing_dip_m, swing_rise_m
+from liftcalc.clearance.crane_bodies import (
+    HungLoad,
+    beam_body,
+    crane_bodies,
+    load_to_boom_m,
+    swing_dip_m,
+    swing_rise_m,
+)
 from liftcalc.clearance.least import Obstacle, least_clearances
 from liftcalc.clearance.solids import Prism
 from liftcalc.facts.io import lifts_from_rows, parse_fact

@@ -17,9 +17,8 @@ from liftcalc.placement.capacity import LiftDuty
 from liftcalc.placement.fit import StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine
 from liftcalc.placement.measure import SearchProblem, StandPlace, StopAsked
-from liftcalc.placement.poses import Poses, margin_map
 from liftcalc.placement.search import search
-from liftcalc.placement.setups import SetupPlan, pareto_plans, plan_setups
+from liftcalc.placement.setups import Poses, SetupPlan, margin_map, pareto_plans, plan_setups
 
 Array = NDArray[np.float64]
 

@@ -10,8 +10,7 @@ import pytest
 
 from liftcalc.base.units import G_M_S2
 from liftcalc.dynamics.gross import gross_load_t
-from liftcalc.dynamics.hoisting import hoist_factor
-from liftcalc.dynamics.swing import slewing_effect
+from liftcalc.dynamics.hoisting import hoist_factor, slewing_effect
 
 ROWS = [
     json.loads(line)

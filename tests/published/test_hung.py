@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from liftcalc.clearance.hung import HungLoad, swing_dip_m, swing_rise_m
+from liftcalc.clearance.crane_bodies import HungLoad, swing_dip_m, swing_rise_m
 
 CASES = [
     json.loads(line)

@@ -32,8 +32,8 @@ from liftcalc.dynamics.hoisting import refuse_snatch
 from liftcalc.ground.beam import centred_beam_shape
 from liftcalc.ground.platetests import characteristic_low, plate_undrained_strength
 from liftcalc.ground.sitetests import vane_strength_from_torque
+from liftcalc.ground.slopes import patch_wall_pressure_kPa
 from liftcalc.ground.stress import legs_stress_by_leg_kPa, spread_stress_kPa
-from liftcalc.ground.walls import patch_wall_pressure_kPa
 from liftcalc.ground.zones import mat_conflicts, mat_outlines
 from liftcalc.reactions import carrier as reactions
 from liftcalc.reactions import contact as leg_contact

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.ground.walls import patch_wall_pressure_kPa, point_wall_pressure_kPa
+from liftcalc.ground.slopes import patch_wall_pressure_kPa, point_wall_pressure_kPa
 
 CASES = [
     json.loads(line)

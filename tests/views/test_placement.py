@@ -7,7 +7,7 @@ import pytest
 from matplotlib.axes import Axes
 
 from liftcalc.placement.measure import StandPlace
-from liftcalc.placement.poses import MarginMap
+from liftcalc.placement.setups import MarginMap
 from liftcalc.views.paper import svg_text
 from liftcalc.views.placement import CLASSES, draw_margin_map
 from liftcalc.views.style import new_axes

@@ -13,12 +13,12 @@ from scipy.integrate import quad
 
 from liftcalc.base.errors import InputError
 from liftcalc.wind.boom import boom_wind
-from liftcalc.wind.load import permissible_wind
 from liftcalc.wind.pressure import (
     dynamic_pressure_kPa,
     gust_factor,
     gust_wind_speed_m_s,
     mean_wind_speed_of_gust_m_s,
+    permissible_wind,
     wind_force_kN,
 )
 from liftcalc.wind.tables import beaufort_number
