@@ -8,6 +8,7 @@ between energised conductors). The share is the owner's: others use 80 to 90 %. 
 :mod:`liftcalc.lift.persons`.
 """
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -82,14 +83,21 @@ def critical_of(setup: Setup, study: PathStudy) -> CriticalLift:
     return critical_lift(
         setup.gross_t, rated, share_ratio=rules.critical_share_percent / 100,
         share_owner=rules.critical_share_owner, cranes=1, persons=lift.persons,
-        out_of_sight=lift.out_of_sight, crosses_line=crosses_line(setup, study.path),
+        out_of_sight=lift.out_of_sight, crosses_line=bool(load_over_lines(setup, study.path)),
         stated=[reason for reason in reasons if reason],
     )  # fmt: skip
 
 
-def crosses_line(setup: Setup, path: LoadPath) -> bool:
-    """Whether the load, turned to any angle, comes over or under a conductor on the path."""
+def load_over_lines(setup: Setup, path: LoadPath) -> tuple[str, ...]:
+    """Overhead lines that the load, turned to any angle, comes over or under on the path, and pairs
+    of lines that it comes between, in plan; none where there are none. A line that a document says
+    is dead counts as well.
+    """
     half = float(np.hypot(setup.lift.load.length_m, setup.lift.load.width_m)) / 2
     swept = LineString(to_site_m(path.hook_m, setup.lift)).buffer(half)
-    lines = (LineString([p[:2] for p in line.points]) for line in setup.site.overhead_lines)
-    return any(map(swept.intersects, lines))
+    lines = {x.id: LineString([p[:2] for p in x.points]) for x in setup.site.overhead_lines}
+    pairs = (
+        f"between {a} and {b}" for (a, one), (b, other) in itertools.combinations(lines.items(), 2)
+        if swept.intersects(one.union(other).convex_hull)
+    )  # fmt: skip
+    return (*(id for id, line in lines.items() if swept.intersects(line)), *pairs)

@@ -15,7 +15,7 @@ from liftcalc.base.checks import Check, limit_check, stated_check
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.rule_set import RuleSet, Trigger
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.lift_class import crosses_line
+from liftcalc.lift.lift_class import load_over_lines
 
 READ_WORDS = {
     "seen": "seen in an excerpt", "memory": "from memory", "project": "the project's own citation",
@@ -71,7 +71,7 @@ class RuleAnswers:
             "share of rigging": lambda: self.shares["rigging"] > (ask.share_percent or 0.0),
             "persons": lambda: lift.persons, "out of view": lambda: lift.out_of_sight,
             "unusual rigging": lambda: lift.unusual_rigging,
-            "over or between lines": lambda: crosses_line(setup, self.lift.path),
+            "over or between lines": lambda: bool(load_over_lines(setup, self.lift.path)),
             "unequal outriggers": lambda: extension != most,
             "not rated all round": lambda: bool((self.lift.circle.source >= ESTIMATE).any()),
             "other reason": lambda: bool(lift.critical_reason.strip()),

@@ -12,6 +12,7 @@ from liftcalc.base.errors import InputError
 from liftcalc.clearance.powerline import TABLES, blow_out_m, conductor_swing_deg
 from liftcalc.facts.job import ClearanceRule
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.lift_class import load_over_lines
 
 Assess = Callable[..., LiftAssessment]
 Row = Callable[[Iterable[Check], str], Check]
@@ -112,3 +113,23 @@ def test_a_line_said_dead_is_passed_near_by_only_on_the_condition_of_its_documen
     assert unknown.status == "condition"
     through, _ = lines(assess, row, table, points=near(14.0), dead=PAPER)
     assert through.status == "over"  # dead or not, nothing may touch it
+
+
+def test_a_load_over_a_line_and_between_two_is_found_in_plan(assess: Assess) -> None:
+    def over(*points: list[list[float]]) -> tuple[str, ...]:
+        def change(job: Any, lift: Any) -> None:
+            line = job["site"]["overhead_lines"][0]
+            job["site"]["overhead_lines"] = [
+                {**line, "id": f"line-{k}", "points": p} for k, p in enumerate(points)
+            ]
+
+        a = assess("L1", change)
+        return load_over_lines(a.setup, a.path)
+
+    def east_west(north: float) -> list[list[float]]:
+        return [[-5.0, north, 40.0], [65.0, north, 40.0]]
+
+    assert over(east_west(2.0)) == ()  # L1 goes from 31.5 to 10 m north
+    assert over(east_west(20.0)) == ("line-0",)
+    assert over(east_west(2.0), east_west(38.0)) == ("between line-0 and line-1",)
+    assert over(east_west(2.0), east_west(1.0)) == ()  # both on one side
