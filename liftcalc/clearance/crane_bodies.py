@@ -123,13 +123,12 @@ class HungLoad:
 
 
 def swing_dip_m(reach_m: ArrayLike, depth_m: ArrayLike, *, swing_deg: ArrayLike) -> FloatArray:
-    """How much lower than at rest a point comes on a rope that swings.
+    """How much lower than at rest a point comes on a rope that swings, >= 0. [m]
 
-    Parameters:
-      reach_m: >= 0. Plan distance of the point from the hoist line. [m]
-      depth_m: >= 0. Of the point below the head at rest. [m]
-      swing_deg: 0 to 45. Greatest swing off the vertical, any way. [deg]
-    Returns: ndarray: r sin(t) - L (1 - cos(t)) at t = min(a, atan(r / L)), >= 0. [m]
+    r sin(t) - L (1 - cos(t)) at t = min(a, atan(r / L)): reach_m r in plan from the hoist line,
+    depth_m L below the head at rest, and swing_deg a, 0 to 45, the greatest off the vertical, any
+    way.
+
     Source: Rotation of a point in a plane; the greatest value by its derivative.
     """
     reach = require_non_negative("reach_m", reach_m)

@@ -143,17 +143,13 @@ class Prism:
 def segment_segment_distance_m(
     start_a_m: ArrayLike, end_a_m: ArrayLike, *, start_b_m: ArrayLike, end_b_m: ArrayLike
 ) -> FloatArray:
-    """Least distance between two straight segments in space.
+    """Least distance between straight segments in space, which may have no length. [m]
 
-    Coordinates are checked by the callers; NaN gives NaN.
+    start_a_m, end_a_m, start_b_m and end_b_m, shape (..., 3), are checked by the callers; NaN gives
+    NaN. The least is reached at an end of one segment, or between interior points of both, where
+    the joining line is square to both: five candidates, each in closed form.
 
-    The least is reached at an end of one segment, or between interior points of both, where the
-    joining line is square to both: five candidates, each in closed form.
-
-    Parameters:
-      start_a_m, end_a_m, start_b_m, end_b_m: shape (..., 3), broadcasting. Ends of the segments;
-        they may have no length. [m]
-    Returns: ndarray, shape (...): distance. [m]
+    Returns: ndarray, shape (...).
     """
     a = np.asarray(start_a_m, dtype=np.float64)
     b = np.asarray(start_b_m, dtype=np.float64)
@@ -267,14 +263,10 @@ def member_prism_distance_m(
     base_m: FloatArray,
     top_m: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Distance of segment i from prism i, with the nearest points on both.
+    """Distance of segment i, start_m to end_m, from prism i of corners_m, base_m and top_m.
 
-    Coordinates are checked by the callers.
+    Coordinates, corners (p, k, 2), are checked by the callers.
 
-    Parameters:
-      start_m, end_m: shape (p, 3). [m]
-      corners_m: shape (p, k, 2). [m]
-      base_m, top_m: shape (p,). [m]
     Returns: distance, shape (p,); point on the segment and on the prism, each shape (p, 3). [m]
     """
     rows = np.arange(len(start_m))

@@ -80,13 +80,9 @@ class LoadsOnBase:
 
 
 def loads_on_base(masses: MachineMasses, boom: BoomState, load_t: FloatArray) -> LoadsOnBase:
-    """Resultant of all masses with a load at the head, as it turns with the slew.
+    """Resultant of all masses with load_t (R,) at the head of *boom*, as it turns with the slew.
 
-    Raises nothing.
-
-    Parameters:
-      boom: BoomState, of R radii
-      load_t: shape (R,). [t]
+    Returns: LoadsOnBase. Raises nothing.
     """
     on = weight_and_moment(masses, boom, load_t)
     return LoadsOnBase(

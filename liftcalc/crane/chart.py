@@ -98,15 +98,11 @@ def _neighbours(axis: FloatArray, value: FloatArray) -> tuple[IntArray, IntArray
 
 
 def equal_runs(*values: FloatArray | BoolArray) -> tuple[IntArray, IntArray]:
-    """Where runs of equal values begin, and the run of each: most steps slew at one radius.
+    """Where runs of equal *values* begin, and the run of each: most steps slew at one radius.
 
-    Raises nothing.
+    A run ends where any of them changes; ``value[first][place]`` is the value. Raises nothing.
 
-    Parameters:
-      *values: shape (N,). A run ends where any of them changes.
-    Returns:
-      first : ndarray of int, shape (R,)
-      place : ndarray of int, shape (N,). ``value[first][place]`` is the value.
+    Returns: first, shape (R,), and place, shape (N,).
     """
     new = np.zeros(values[0].shape, dtype=np.bool_)
     new[:1] = True
@@ -201,16 +197,11 @@ def chart_bases(
     setting_tolerance_m: float,
     layout: Layout,
 ) -> dict[int, ChartBase]:
-    """Charts of this counterweight whose sector covers some slew, by their index.
+    """Charts of this *counterweight* whose sector covers some slew_deg, by their index.
 
-    Raises nothing: charts and base were checked when they were made.
+    *charts*, *base* (on which the machine really stands), setting_tolerance_m and *layout* as
+    :func:`liftcalc.crane.capacity.capacity_by_slew` takes them. Raises nothing: they were checked.
 
-    Parameters:
-      charts: sequence of ChartTable
-      base: BasePolygon. The base on which the machine really stands.
-      slew_deg: shape (S,). [deg]
-      counterweight, setting_tolerance_m, layout: As
-        :func:`liftcalc.crane.capacity.capacity_by_slew`.
     Returns: dict of index to ChartBase
     """
     count: dict[int, ChartBase] = {}
@@ -254,15 +245,11 @@ def upper_limit_t(
 
 
 def legs_at_marks_m(legs_m: FloatArray, marks_m: FloatArray, tolerance_m: float) -> FloatArray:
-    """Leg points with every outrigger that is short of its mark within tolerance set at it.
+    """Leg points legs_m with each outrigger that is short of its mark within tolerance_m set at it.
 
-    Raises nothing.
+    marks_m (4, 2) are those of a chart; 0 leaves every outrigger where it is. Raises nothing.
 
-    Parameters:
-      legs_m: shape (..., 4, 2). [m]
-      marks_m: shape (4, 2). Leg points of a chart. [m]
-      tolerance_m: 0 leaves every outrigger where it is. [m]
-    Returns: ndarray, shape (..., 4, 2)
+    Returns: ndarray, shape (..., 4, 2). [m]
     """
     short = np.sign(marks_m[:, 1]) * (marks_m[:, 1] - legs_m[..., 1])
     at = (np.abs(marks_m[:, 0] - legs_m[..., 0]) <= TOLERANCE_M) & (short > 0)

@@ -231,23 +231,17 @@ def tipping_lines(legs_m: FloatArray) -> TippingLines:
 
 
 def contains_base(outer: BasePolygon, inner: BasePolygon) -> bool:
-    """Whether *inner* lies wholly inside *outer* (touching counts as inside).
+    """Whether *inner* lies wholly inside *outer* (touching counts as inside). Raises nothing.
 
-    Raises nothing.
-
-    Parameters:
-      outer, inner: BasePolygon
+    Returns: bool
     """
     return bool((inner.vertices_m @ outer.normals.T - outer.offsets_m).min() >= -TOLERANCE_M)
 
 
 def same_base(a: BasePolygon, b: BasePolygon) -> bool:
-    """Whether two bases are the same polygon.
+    """Whether *a* and *b* are the same polygon. Raises nothing.
 
-    Raises nothing.
-
-    Parameters:
-      a, b: BasePolygon
+    Returns: bool
     """
     return contains_base(a, b) and contains_base(b, a)
 

@@ -163,12 +163,11 @@ class WeightAndMoment:
 def weight_and_moment(
     masses: MachineMasses, boom: BoomState, load_t: ArrayLike = 0.0
 ) -> WeightAndMoment:
-    """Sum of the masses, and of mass times place, of machine, boom and load at the boom head.
+    """Sum of the masses, and of mass times place, of machine, boom and load_t at the boom head.
 
-    Raises nothing: masses and boom were checked when they were made.
+    The load broadcasts with the radii. Raises nothing: masses and boom were checked when made.
 
-    Parameters:
-      load_t: broadcasts with the radii. Load, taken at the boom head. [t]
+    Returns: WeightAndMoment
     """
     load = np.asarray(load_t, dtype=np.float64)
     slewing = masses.slewing_mass_t * masses.slewing_u_m
@@ -228,13 +227,11 @@ def straight_boom(
 def combined_mass(
     mass_t: ArrayLike, u_m: ArrayLike, *, z_m: ArrayLike = float("nan")
 ) -> tuple[float, float, float]:
-    """Mass and centre of gravity (mass [t], u [m], z [m]) of several parts together.
+    """Mass [t] and centre of gravity u, z [m] of parts of mass_t (n,), at u_m and height z_m.
 
-    Parameters:
-      mass_t: shape (n,), >= 0, sum above 0. Parts. [t]
-      u_m: shape (n,) or (). Distance of each from the slew axis, toward the boom positive. [m]
-      z_m: shape (n,) or (). Height of each above the ground; NaN where unknown, and then it stays
-        unknown. [m]
+    u runs from the slew axis toward the boom; a height is NaN where unknown, and then stays
+    unknown.
+
     Raises: A total that is not above 0.
     """
     mass = require_non_negative("mass_t", np.atleast_1d(np.asarray(mass_t, dtype=np.float64)))

@@ -136,10 +136,8 @@ def _known(name: str, value: FloatArray) -> None:
 
 
 def boom_direction(slew_deg: ArrayLike) -> FloatArray:
-    """Unit vectors of the boom direction.
+    """Unit vectors of the boom direction at slew_deg (S,).
 
-    Parameters:
-      slew_deg: array_like, shape (S,). [deg]
     Returns: ndarray, shape (2, S): x, y.
     """
     slew = np.radians(require_finite("slew_deg", np.atleast_1d(np.asarray(slew_deg, float))))
@@ -150,11 +148,8 @@ def boom_direction(slew_deg: ArrayLike) -> FloatArray:
 
 
 def along_boom(direction: FloatArray, lines: TippingLines) -> FloatArray:
-    """Component of each inward normal along the boom.
+    """Component of each inward normal of *lines* along the boom, for a *direction* of shape (2, S).
 
-    Parameters:
-      direction: shape (2, S). As :func:`boom_direction`.
-      lines: TippingLines. E lines.
     Returns: ndarray, shape (E, S), -1 to 1.
     """
     return np.asarray(lines.x * direction[0] + lines.y * direction[1])
@@ -172,12 +167,11 @@ def affine_over_lines(
     layout: Layout,
     out: FloatArray | None = None,
 ) -> FloatArray:
-    """constant + s * slope for every line.
+    """constant + s * slope for every line, written to *out* if given, by *layout*.
 
-    Parameters:
-      s: shape (E, S) on a grid, (E, N) in pairs. Component of each line's normal along the boom.
-      slope, constant: shape (E, R) or (1, R); (E, N) or (1, N) in pairs. In one unit.
-      out: Array to write to, of the shape of the result.
+    *s*, shape (E, S) or in pairs (E, N), is the component of each line's normal along the boom;
+    *slope* and *constant*, shape (E, R) or (1, R), or (E, N) or (1, N), are in one unit.
+
     Returns: ndarray, shape (E, S, R), or (E, N) in pairs. In the unit of *constant*.
     """
     if layout == "pairs":
@@ -190,11 +184,9 @@ def affine_over_lines(
 
 
 def check_layout(layout: Layout, slew_deg: ArrayLike, boom: BoomState) -> None:
-    """Refuse slews and radii that make neither a grid nor pairs.
+    """Refuse slew_deg and radii of *boom* that make neither a grid nor pairs.
 
-    Parameters:
-      layout, slew_deg, boom: as :func:`tipping_load_t` takes them.
-    Raises: An unknown layout, radii of more than one axis, pairs of unequal number.
+    Raises: An unknown *layout*, radii of more than one axis, pairs of unequal number.
     """
     if layout not in ("grid", "pairs"):
         raise InputError.of("layout", layout, "grid or pairs")

@@ -33,14 +33,12 @@ IMPACT_BANDS: tuple[tuple[float, float], ...] = (
 
 
 def impact_factor(cover_m: ArrayLike) -> FloatArray:
-    """Factor on a moving surface load for shock, by depth of cover.
+    """Factor on a moving surface load for shock, by cover_m above the crown. [-]
 
-    The source has it for traffic. The sheets take it on standing outriggers too, on the safe side,
-    and say "with impact": what is dynamic in an outrigger's force is in that force already.
+    1.50 up to 1 ft, 1.35 up to 2 ft, 1.15 up to 3 ft, else 1.00. The source has it for traffic. The
+    sheets take it on standing outriggers too, on the safe side, and say "with impact": what is
+    dynamic in an outrigger's force is in that force already.
 
-    Parameters:
-      cover_m: >= 0. Ground above the crown. [m]
-    Returns: ndarray: 1.50 up to 1 ft, 1.35 up to 2 ft, 1.15 up to 3 ft, else 1.00. [-]
     Source: Moser, Buried Pipe Design, Table 2.5 (highway).
     """
     cover = require_non_negative("cover_m", cover_m)

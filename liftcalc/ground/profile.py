@@ -203,14 +203,10 @@ def layer_tops_m(profile: GroundProfile) -> tuple[float, ...]:
 
 
 def overburden_kPa(profile: GroundProfile, depth_m: float, *, effective: bool) -> float:
-    """Vertical stress of the ground at a depth, total or effective. [kPa]
+    """Vertical stress of the ground at depth_m below it, total or *effective*, never below 0. [kPa]
 
-    Sum of unit weight times thickness, less hydrostatic water pressure where effective;
-    never below 0.
+    Sum of unit weight times thickness, less hydrostatic water pressure where effective.
 
-    Parameters:
-      depth_m: >= 0. Below ground. [m]
-      effective: False gives the total stress.
     Raises: Effective stress in a profile that tells nothing of water.
     """
     z, total = 0.0, 0.0

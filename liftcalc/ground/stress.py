@@ -69,15 +69,10 @@ def spread_stress_kPa(
     width_m: ArrayLike,
     spread_h_per_v: ArrayLike = 0.5,
 ) -> FloatArray:
-    """Mean vertical stress at depth when the load spreads at a fixed slope.
+    """Mean vertical stress at depth_m as load_kN spreads at a fixed slope; the peak is higher.
 
-    Parameters:
-      load_kN: >= 0. [kN]
-      depth_m: >= 0. [m]
-      length_m, width_m: > 0. Loaded rectangle. [m]
-      spread_h_per_v: >= 0. Horizontal spread on each side per unit of depth; 0.5 is the "2:1"
-        method. [-]
-    Returns: ndarray: mean stress on the spread area; the peak under the centre is higher. [kPa]
+    From length_m by width_m, by spread_h_per_v on each side per unit of depth; 0.5 is "2:1".
+
     Source: FHWA-SA-02-054 (GEC 6, 2002), Eq. 5-17 (for 0.5).
     """
     load, z = require_non_negative("load_kN", load_kN), require_non_negative("depth_m", depth_m)
@@ -176,14 +171,11 @@ def elastic_settlement_m(
     poisson: ArrayLike,
     position: Position = "centre",
 ) -> FloatArray:
-    """Immediate elastic settlement of a flexible rectangular mat.
+    """Immediate elastic settlement of a flexible mat, length_m by width_m, downwards positive. [m]
 
-    Parameters:
-      pressure_kPa: >= 0. Net contact pressure. [kPa]
-      modulus_kPa: > 0. Young's modulus of the ground over the depth that matters. [kPa]
-      length_m, width_m: > 0. Mat sides, in either order. [m]
-      poisson: 0 to 0.5. [-]
-    Returns: ndarray: settlement, downwards positive. [m]
+    pressure_kPa is the net contact pressure; modulus_kPa and *poisson* are those of the ground over
+    the depth that matters; the position as :func:`half_space_factor`.
+
     Source: Schleicher (1926), half space.
     """
     q = require_non_negative("pressure_kPa", pressure_kPa)
@@ -197,13 +189,10 @@ def elastic_settlement_m(
 def leg_stiffness_kN_m(
     modulus_kPa: ArrayLike, poisson: ArrayLike, *, length_m: ArrayLike, width_m: ArrayLike
 ) -> FloatArray:
-    """Vertical stiffness of the ground under one mat: leg force per settlement.
+    """Vertical stiffness of the ground under one (effective) mat, length_m by width_m. [kN/m]
 
-    Parameters:
-      modulus_kPa: > 0. Young's modulus of the ground. [kPa]
-      poisson: 0 to 0.5. [-]
-      length_m, width_m: > 0. (Effective) mat sides. [m]
-    Returns: ndarray: stiffness, force over mean settlement on a half space. [kN/m]
+    Force over mean settlement on a half space of modulus_kPa and *poisson*.
+
     Source: :func:`half_space_factor`, average.
     """
     a, b = require_positive("length_m", length_m), require_positive("width_m", width_m)

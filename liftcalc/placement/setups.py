@@ -382,10 +382,9 @@ def _plan(problem: SearchProblem, groups: _Groups, parts: list[int]) -> SetupPla
 def pareto_plans(plans: Sequence[SetupPlan]) -> tuple[SetupPlan, ...]:
     """Plans that no other plan betters in utilisation, set-ups and mat area at once.
 
-    Parameters:
-      plans: sequence of SetupPlan. For instance from several mats or machines.
-    Returns: tuple of SetupPlan, by set-ups, then utilisation, then mat area; of equal ones the
-      first.
+    *plans* may be of several mats or machines.
+
+    Returns: tuple, by set-ups, then utilisation, then mat area; of equal ones the first.
     """
 
     def key(plan: SetupPlan) -> tuple[float, float, float]:

@@ -203,13 +203,10 @@ def _foot_kN(s: Supports, v: FloatArray, vx: FloatArray, vy: FloatArray) -> Floa
 
 
 def bilateral_rows(s: Supports) -> FloatArray:
-    """Reactions if a leg could pull, for V = 1, for V x_G = 1 and for V y_G = 1.
+    """Reactions if a leg could pull, (n, N, 3): for V = 1 [-], for V x_G = 1 and V y_G = 1 [1/m].
 
-    Raises nothing: the states were checked by :func:`build_supports`.
+    *s* holds N states of n legs. Raises nothing: they were checked by :func:`build_supports`.
 
-    Parameters:
-      s: Supports. N states of n legs.
-    Returns: ndarray, shape (n, N, 3): reaction by unit of V [-], of V x_G and of V y_G [1/m].
     Source: Statics; see the module.
     """
     unit = np.eye(3)
@@ -221,11 +218,8 @@ def bilateral_rows(s: Supports) -> FloatArray:
 def bilateral_kN(s: Supports, force: FloatArray) -> FloatArray:
     """Reactions if a leg could pull, shape (n, N); *force* is (V, V x_G, V y_G), shape (3, N).
 
-    Raises nothing: the states were checked by :func:`build_supports`.
+    *s* holds N states of n legs. Raises nothing: they were checked by :func:`build_supports`.
 
-    Parameters:
-      s: Supports. N states of n legs.
-      force: shape (3, N). V, V x_G and V y_G of each state. [kN, kNm]
     Returns: ndarray, shape (n, N): reactions, compression positive. [kN]
     """
     if s.x.shape[1] == 1:
@@ -254,14 +248,9 @@ def contact_interval_kN(
 def contact_kN(s: Supports, force: FloatArray) -> tuple[FloatArray, BoolArray, BoolArray]:
     """Reactions without pull and lifted legs, shape (n, N); states without equilibrium, (N).
 
-    Raises nothing: the states were checked by :func:`build_supports`.
+    *s* and *force* as :func:`bilateral_kN`. Raises nothing.
 
-    Parameters:
-      s: Supports. N states of n legs.
-      force: shape (3, N). V, V x_G and V y_G of each state. [kN, kNm]
-    Returns:
-      reaction, lifted : ndarray, shape (n, N). Reactions [kN] and legs in the air.
-      unstable : ndarray of bool, shape (N,). The machine tips: reactions are NaN there.
+    Returns: reactions [kN], NaN where the machine tips; legs in the air; states in which it tips.
     """
     r = bilateral_kN(s, force)
     tol = EDGE_TOL * force[0]
@@ -286,15 +275,12 @@ def contact_kN(s: Supports, force: FloatArray) -> tuple[FloatArray, BoolArray, B
 def settlement_m(
     s: Supports, force: FloatArray, reaction: FloatArray, lifted: BoolArray
 ) -> FloatArray:
-    """R/k where loaded; a single lifted leg from compatibility (n.w + dU_twist/dt = 0).
+    """R/k where loaded; a single lifted leg from compatibility (n.w + dU_twist/dt = 0). [m]
 
-    Raises nothing: the states were checked by :func:`build_supports`.
+    *s* and *force* as :func:`bilateral_kN`, *reaction* and *lifted* as :func:`contact_kN` gives
+    them. Raises nothing.
 
-    Parameters:
-      s: Supports. N states of n legs.
-      force: shape (3, N). V, V x_G and V y_G of each state. [kN, kNm]
-      reaction, lifted: shape (n, N). As from :func:`contact_kN`. [kN]
-    Returns: ndarray, shape (n, N): downward positive; NaN where it cannot be known. [m]
+    Returns: ndarray, shape (n, N): downward positive; NaN where it cannot be known.
     """
     w = np.asarray(reaction / s.k)
     if not lifted.any():

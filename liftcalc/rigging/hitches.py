@@ -262,14 +262,11 @@ def _unit(field: str, value: ArrayLike) -> FloatArray:
 
 
 def side_load_angle_deg(direction: ArrayLike, plate_normal: ArrayLike) -> FloatArray:
-    """Angle of a leg's pull out of the plane of its lifting plate (and of the shackle's bow).
+    """Angle of a leg's pull out of the plane of its lifting plate (and of the shackle's bow). [deg]
 
-    Parameters:
-      direction: shape (..., 3). Along the leg, as ``Bridle.direction``; any length.
-      plate_normal: shape (..., 3). Square to the plate, along the pin, in the same frame; any
-        length.
-    Returns: ndarray, broadcast shape without the last axis. [deg] 0 in the plane of the plate, 90
-      along the pin.
+    *direction* lies along the leg, plate_normal square to the plate, along the pin, in the same
+    frame, both (..., 3) of any length: 0 in the plane of the plate, 90 along the pin.
+
     Raises: Anything not finite, of another shape or of no length.
     """
     along = np.abs((_unit("direction", direction) * _unit("plate_normal", plate_normal)).sum(-1))
