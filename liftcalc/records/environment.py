@@ -1,4 +1,4 @@
-"""The packages a record was made with: ``environment.txt``, and what follows from it.
+"""The packages a record was made with: ``environment.txt``, what follows from it, and releases.
 
 One ``name==version`` a line, sorted: Python and the platform first, then liftcalc and every
 distribution that its installed requirements reach. Tools for tests are not among them.
@@ -10,12 +10,15 @@ import importlib.metadata
 import platform
 import re
 from collections.abc import Iterator
+from typing import Any
 
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 from liftcalc import __version__
 from liftcalc.base.errors import RecordError
+from liftcalc.base.resources import shared_dir
+from liftcalc.base.strict_json import loads
 
 _EXTRAS = frozenset({"pdf", "cad", "sign"})
 _SHOWN = (
@@ -80,3 +83,18 @@ def versions_of(text: bytes) -> dict[str, str]:
     """Versions of Python, the platform and every library a number may depend on, from *text*."""
     packages = packages_of(text)
     return {n: packages.get(n, "not installed") for n in ("python", "platform", *_SHOWN)}
+
+
+@functools.cache
+def releases() -> dict[str, Any]:
+    """Releases by version, from ``shared/releases.json``."""
+    path = shared_dir() / "releases.json"
+    known: dict[str, Any] = loads(path.read_bytes(), path.name) if path.is_file() else {}
+    return known
+
+
+def published(version: str, template: str, template_sha256: str, code_sha256: str) -> bool:
+    """Whether a release of this version has this template and this code."""
+    release = releases().get(version, {})
+    known = (release.get("code_sha256"), release.get("templates", {}).get(template))
+    return known == (code_sha256, template_sha256)

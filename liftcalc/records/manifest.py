@@ -112,9 +112,7 @@ class Manifest(_Part):
     @property
     def parent_link(self) -> ParentLink:
         """Reference to this record as a parent."""
-        return ParentLink(
-            record=self.record, manifest_sha256=self.manifest_sha256, chain_sha256=self.chain_sha256
-        )
+        return ParentLink(**dict(self.link), chain_sha256=self.chain_sha256)
 
 
 def chain_hash(files: Mapping[str, Any], parents: Sequence[Any]) -> str:

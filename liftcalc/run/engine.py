@@ -270,33 +270,29 @@ class WarmClient(AsyncKernelClient):
 
     async def wait_for_ready(self, timeout: float | None = None) -> None:
         """Wait for the welcome on the output channel, then for one request to pass through."""
-        limit = 60.0 if timeout is None else float(timeout)
-        end = time.monotonic() + limit
         try:
             while (await self.get_iopub_msg(timeout=2))["msg_type"] != "iopub_welcome":
                 pass
         except queue.Empty:  # a kernel that sends no welcome
             await super().wait_for_ready(timeout=timeout)
             return
-        identity = self.kernel_info()
-        done = {"reply": False, "idle": False}
-        while not all(done.values()):
-            if time.monotonic() > end:
-                raise RuntimeError(f"Kernel did not respond in {limit:g} seconds")
-            with contextlib.suppress(queue.Empty):
-                if not done["reply"]:
-                    message = await self.get_shell_msg(timeout=1)
+        identity, limit = self.kernel_info(), 60.0 if timeout is None else float(timeout)
+        end = time.monotonic() + limit
+
+        async def answer(get: Any) -> Any:
+            while time.monotonic() <= end:
+                with contextlib.suppress(queue.Empty):
+                    message = await get(timeout=1)
                     if message["parent_header"].get("msg_id") == identity:
-                        self._handle_kernel_info_reply(message)
-                        done["reply"] = True
-                else:
-                    message = await self.get_iopub_msg(timeout=1)
-                    if message["parent_header"].get("msg_id") == identity:
-                        content = message["content"]
-                        done["idle"] = content.get("execution_state") == "idle"
-                continue
-            if not await self.is_alive():
-                raise RuntimeError("Kernel died before replying to kernel_info")
+                        return message
+                    continue
+                if not await self.is_alive():
+                    raise RuntimeError("Kernel died before replying to kernel_info")
+            raise RuntimeError(f"Kernel did not respond in {limit:g} seconds")
+
+        self._handle_kernel_info_reply(await answer(self.get_shell_msg))
+        while (await answer(self.get_iopub_msg))["content"].get("execution_state") != "idle":
+            pass
 
 
 class WarmManager(AsyncKernelManager):

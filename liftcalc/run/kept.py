@@ -27,9 +27,8 @@ from liftcalc.base.resources import source_hash, sources_hash
 from liftcalc.base.strict_json import dumps, loads, sha256_hex
 from liftcalc.records.check_record import CheckOutcome
 from liftcalc.records.compare import Tolerance, compare
-from liftcalc.records.environment import packages_of, versions_of
+from liftcalc.records.environment import packages_of, published, versions_of
 from liftcalc.records.manifest import Manifest
-from liftcalc.records.releases import published
 from liftcalc.records.verify import Verified, require_record
 from liftcalc.run.keep import ENVIRONMENTS, LOCK
 

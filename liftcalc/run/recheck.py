@@ -21,10 +21,9 @@ from liftcalc.records.believed import remember_own
 from liftcalc.records.check_record import CheckOutcome, archive_check, check_document, check_page
 from liftcalc.records.drawings import drawing_differences
 from liftcalc.records.entries import UNSEEN
-from liftcalc.records.environment import environment_text, versions_of
+from liftcalc.records.environment import environment_text, published, versions_of
 from liftcalc.records.html import page_facts, page_faults, sheet_page
 from liftcalc.records.manifest import MANIFEST_NAME, Manifest
-from liftcalc.records.releases import published
 from liftcalc.records.trust import Trusted, signature_findings
 from liftcalc.records.verify import Verified, verify_record
 from liftcalc.run.again import Again, check_notebook, figures_in, made_here, notebook_of

@@ -30,7 +30,7 @@ from liftcalc.facts.plain import read_input, require_few
 from liftcalc.survey.blocks import require_explodable
 from liftcalc.survey.dxf_entities import FAULTS, EntityReader, Piece
 from liftcalc.survey.joining import end_to_end
-from liftcalc.survey.mapping import UNITS_M, DrawingMapping, LayerMeaning
+from liftcalc.survey.mapping import UNIT_OF_CODE, UNITS_M, DrawingMapping, LayerMeaning
 from liftcalc.survey.parts import (
     LINE_KINDS,
     POLYGON_KINDS,
@@ -42,13 +42,6 @@ from liftcalc.survey.parts import (
     circle_around,
 )
 from liftcalc.survey.repair import CLOSE_GAP_M, REPEATED_M, apart_m, repaired
-
-# DXF header $INSUNITS
-_INSUNITS = {
-    1: "in", 2: "ft", 3: "mi", 4: "mm", 5: "cm", 6: "m", 7: "km", 10: "yd", 14: "dm", 15: "dam",
-    16: "hm", 21: "us survey ft", 22: "us survey in", 23: "us survey yd", 24: "us survey mi",
-}  # fmt: skip
-
 
 _ENTITY = re.compile(rb"^ *0 *\r?\n *[A-Z_]", re.MULTILINE)
 
@@ -213,13 +206,13 @@ class _DrawingReader(EntityReader):
 
 def _units(code: int, mapping: DrawingMapping, path: Path, notes: list[Note]) -> str:
     """Unit of the drawing: its own, or the mapping's where it says none or is overridden."""
-    units = _INSUNITS.get(code, mapping.units)
-    if units is None or (code and code not in _INSUNITS and not mapping.units_override):
+    units = UNIT_OF_CODE.get(code, mapping.units)
+    if units is None or (code and code not in UNIT_OF_CODE and not mapping.units_override):
         given = f"code {code} in the drawing" if code else "not stated in the drawing"
         wrong = ", and units_override: true where the drawing's own is wrong" if code else ""
         remedy = f"State units in the mapping{wrong}."
         raise InputError.of("units", given, ", ".join(UNITS_M), remedy, source=str(path))
-    if code in _INSUNITS and mapping.units not in (None, units):
+    if code in UNIT_OF_CODE and mapping.units not in (None, units):
         if not mapping.units_override:
             raise InputError.of(
                 "units", mapping.units, f"{units}, as the drawing says",
@@ -227,7 +220,7 @@ def _units(code: int, mapping: DrawingMapping, path: Path, notes: list[Note]) ->
             )  # fmt: skip
         notes.append(Note(path.name, f"the drawing says {units}; overridden by the mapping"))
         units = str(mapping.units)
-    elif code and code not in _INSUNITS:
+    elif code and code not in UNIT_OF_CODE:
         notes.append(Note(path.name, f"the drawing's unit code {code}; overridden by the mapping"))
     return units
 

@@ -29,12 +29,16 @@ from liftcalc.facts.base import Fact, Positive
 from liftcalc.facts.io import load_fact, parse_fact
 from liftcalc.facts.site_geojson import KINDS
 
-_US_FT_M = 1200.0 / 3937.0
-UNITS_M: dict[str, float] = {
-    "mm": 0.001, "cm": 0.01, "dm": 0.1, "m": 1.0, "dam": 10.0, "hm": 100.0, "km": 1000.0,
-    "in": 0.0254, "ft": 0.3048, "yd": 0.9144, "mi": 1609.344, "us survey in": 100.0 / 3937.0,
-    "us survey ft": _US_FT_M, "us survey yd": 3600.0 / 3937.0, "us survey mi": 5280.0 * _US_FT_M,
-}  # fmt: skip
+
+def _table(name: str) -> list[dict[str, str]]:
+    text = Path(__file__).with_name(name).read_text(encoding="utf-8")
+    return list(csv.DictReader(text.splitlines()))
+
+
+_UNITS = _table("drawing_units.csv")
+UNIT_OF_CODE: dict[int, str] = {int(row["insunits_code"]): row["unit"] for row in _UNITS}
+"""Unit of a drawing by the code in its header ($INSUNITS)."""
+UNITS_M: dict[str, float] = {row["unit"]: float(row["metres"]) for row in _UNITS}
 """Metres in one drawing unit."""
 
 
@@ -109,9 +113,7 @@ def read_mapping(source: str | Path | Mapping[str, Any]) -> DrawingMapping:
     return parse_fact(DrawingMapping, source, source="mapping")
 
 
-LAYER_TABLE = list(
-    csv.DictReader(Path(__file__).with_name("layers.csv").read_text(encoding="utf-8").splitlines())
-)
+LAYER_TABLE = _table("layers.csv")
 """Layer of each kind in the drawings that this package writes, and how it is drawn."""
 LAYERS: dict[str, str] = {row["kind"]: row["layer"] for row in LAYER_TABLE}
 

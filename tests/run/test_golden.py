@@ -25,9 +25,8 @@ from liftcalc.records.archive import entries
 from liftcalc.records.check_record import outcome_lines
 from liftcalc.records.compare import USUAL_TOLERANCE, Difference, compare
 from liftcalc.records.entries import UNSEEN
-from liftcalc.records.environment import environment_text, versions_of
+from liftcalc.records.environment import environment_text, releases, versions_of
 from liftcalc.records.manifest import manifest_bytes, resealed
-from liftcalc.records.releases import releases
 from liftcalc.records.verify import require_record, verify_record
 from liftcalc.run import keep
 from liftcalc.run.job import usable_cores
