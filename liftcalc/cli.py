@@ -291,12 +291,10 @@ def _guarded(arguments: list[str]) -> int:
     except (click.Abort, KeyboardInterrupt):
         say("Interrupted. Start the same command again to go on.", err=True)
         return 130
-    except RecordError as error:
-        say(f"Record: {error}", err=True)
-        return 3
     except LiftcalcError as error:
-        say(f"Input: {error}" if isinstance(error, InputError) else str(error), err=True)
-        return failure_code(getattr(error, "kind", ""))
+        lead = {RecordError: "Record: ", InputError: "Input: "}.get(type(error), "")
+        say(f"{lead}{error}", err=True)
+        return failure_code(error.kind)
     except OSError as error:
         name = "" if error.filename is None else f"{str(error.filename)[:200]}: "
         say(f"Input: {name}{error.strerror or error}", err=True)

@@ -59,7 +59,9 @@ class Problem:
 
 
 class LiftcalcError(Exception):
-    """Base of every error that the package raises on purpose."""
+    """Base of every error that the package raises on purpose; *kind*: see :func:`failure_code`."""
+
+    kind: str = "input"
 
     def _render_traceback_(self) -> list[str]:
         # A notebook shows the message, which says what to do, and not the way through the code.
@@ -136,6 +138,8 @@ class ConvergenceError(LiftcalcError):
 
 class RecordError(LiftcalcError):
     """An archived record is broken, altered or cannot be re-run."""
+
+    kind = "record"
 
 
 def _within(array: FloatArray, low: float, high: float) -> bool:

@@ -15,11 +15,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from liftcalc.base import resources
-from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
+from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, failure_code
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.records.archive import clear_abandoned
 from liftcalc.records.html import blocks_of
-from liftcalc.run.execute import SheetError
 from liftcalc.run.make import Made, SheetOrder, make_record, prepare
 from liftcalc.run.workers import WorkItem, run_pool
 
@@ -98,15 +97,10 @@ def _letter_again(made: Made) -> str:
 
 
 def _failed(task: BatchLift, template: str, error: Exception, seconds: float) -> Row:
-    kind = "input"
-    if isinstance(error, SheetError):
+    kind, text = "program", str(error)
+    if isinstance(error, LiftcalcError):
         kind = error.kind
-    elif isinstance(error, RecordError):
-        kind = "record"
-    elif not isinstance(error, LiftcalcError):
-        kind = "program"
-    text = str(error)
-    if kind == "program" and not isinstance(error, SheetError):
+    else:
         text = f"{type(error).__name__}: {' '.join(text.split())[:1500]}. {PROGRAM_FAULT}"
     return _row(task, template, "failed", seconds=round(seconds, 3), kind=kind, message=text[:2000])
 

@@ -192,7 +192,7 @@ def _examine(
                     timeout_s=how.timeout_s,
                 )  # fmt: skip
         except LiftcalcError as error:
-            outcome.fault = failure_code(getattr(error, "kind", "")) == 4
+            outcome.fault = failure_code(error.kind) == 4
             refused = outcome.fault or manifest.code_sha256 != resources.code_hash()
             refused |= how.environment is not None
             outcome.decision = "cannot be re-run" if refused else "differs"

@@ -78,21 +78,15 @@ class _Worker:
                 os.killpg(self._process.pid, signal.SIGKILL)
         self._process.wait()
 
-    def settle(self) -> str:
-        """End a worker that closed its output; returns why it ended, in words."""
-        with contextlib.suppress(subprocess.TimeoutExpired):
-            self._process.wait(2)
-        self.kill()
-        return f"its process ended (exit code {self._process.returncode})"
-
-    def close(self) -> None:
+    def end(self, patience_s: float) -> str:
+        """End the worker, by force if it does not go by itself; returns how it ended, in words."""
         assert self._process.stdin is not None
         with contextlib.suppress(OSError):
             self._process.stdin.close()
-        try:
-            self._process.wait(10)
-        except subprocess.TimeoutExpired:
-            self.kill()
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            self._process.wait(patience_s)
+        self.kill()
+        return f"its process ended (exit code {self._process.returncode})"
 
     def check_time(self) -> None:
         if self.item is None or self.step_began is None or self.overdue:
@@ -118,22 +112,22 @@ class _Pool:
         self._environment = environment
         self._on_message, self._on_lost = on_message, on_lost
         self._inbox: queue.Queue[tuple[_Worker, dict[str, Any] | None]] = queue.Queue()
-        self._workers: set[_Worker] = set()
+        self.workers: set[_Worker] = set()
 
     def start_worker(self) -> None:
         worker = _Worker(self._inbox, self._environment, self._operations)
-        self._workers.add(worker)
+        self.workers.add(worker)
         worker.give(self._waiting.pop())
 
     def take_message(self) -> None:
         """End what is overdue, then handle one message if there is one soon."""
-        for worker in self._workers:
+        for worker in self.workers:
             worker.check_time()
         try:
             worker, message = self._inbox.get(timeout=_IDLE_S)
         except queue.Empty:
             return
-        if worker not in self._workers:
+        if worker not in self.workers:
             return
         if message is None:
             self._replace(worker)
@@ -149,8 +143,8 @@ class _Pool:
 
     def _replace(self, worker: _Worker) -> None:
         """Report the item of a worker that ended as lost, and start another in its place."""
-        self._workers.discard(worker)
-        why = worker.settle()
+        self.workers.discard(worker)
+        why = worker.end(2)
         item = worker.item
         if item is not None:
             if worker.overdue:
@@ -159,14 +153,6 @@ class _Pool:
             self.unfinished -= 1
         if self._waiting:
             self.start_worker()
-
-    def kill(self) -> None:
-        for worker in self._workers:
-            worker.kill()
-
-    def close(self) -> None:
-        for worker in self._workers:
-            worker.close()
 
 
 def run_pool(
@@ -194,10 +180,12 @@ def run_pool(
         while pool.unfinished:
             pool.take_message()
     except BaseException:
-        pool.kill()
+        for worker in pool.workers:
+            worker.kill()
         raise
     finally:
-        pool.close()
+        for worker in pool.workers:
+            worker.end(10)
         if nursery is not None:
             nursery.close()
 
