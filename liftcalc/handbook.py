@@ -5,7 +5,6 @@ that the handbook can never differ from the code; of modules to which a command,
 panel leads, and with the sheets and notebooks that run each of them.
 """
 
-import csv
 import html
 import importlib
 import inspect
@@ -19,16 +18,15 @@ from typing import Literal, get_args, get_origin, get_type_hints
 
 import liftcalc
 from liftcalc.base.errors import InputError
+from liftcalc.base.files import rows_beside
 from liftcalc.base.text import CAUTION_LINE
 from liftcalc.records.pages import print_frame
 from liftcalc.run.constants import PrintedConstant, constants
 from liftcalc.run.handbook_words import page_words
 from liftcalc.run.uses import reached_modules, used_by
 
-_FILE = Path(__file__)
 GROUPS: dict[str, tuple[str, ...]] = {
-    row["group"]: tuple(row["modules"].split())
-    for row in csv.DictReader(_FILE.with_suffix(".csv").read_text(encoding="utf-8").splitlines())
+    row["group"]: tuple(row["modules"].split()) for row in rows_beside(__file__)
 }
 """Chapters in the order of a reader, from ``handbook.csv``: group title, then modules (a package
 stands for all in it)."""
@@ -304,7 +302,7 @@ def group_markdown(title: str) -> str:
     return "\n".join([f"# {title}", "", *chapters])
 
 
-_CSS = "\n" + _FILE.with_suffix(".css").read_text(encoding="utf-8")
+_CSS = "\n" + Path(__file__).with_suffix(".css").read_text(encoding="utf-8")
 
 
 def handbook_html() -> str:

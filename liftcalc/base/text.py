@@ -15,7 +15,7 @@ import re
 from collections.abc import Collection, Sequence
 from typing import Literal, Protocol, cast
 
-from liftcalc.base.units import UnitSystem, from_si, quantity_table, unit_label
+from liftcalc.base.units import UnitSystem, from_si, quantity_rows, unit_label
 from liftcalc.base.words import has_british_word, us_words
 
 CAUTIONS: tuple[str, ...] = (
@@ -42,8 +42,7 @@ INVENTED_LINE = "INVENTED for demonstration: no real site, machine, load or manu
 """On every page and list of a job that is invented."""
 
 DECIMALS: dict[str, tuple[int, int]] = {
-    row["quantity"]: (int(row["decimals_metric"]), int(row["decimals_us"]))
-    for row in quantity_table()
+    row["quantity"]: (int(row["decimals_metric"]), int(row["decimals_us"])) for row in quantity_rows
 }
 """The one rounding of each quantity, wherever it is shown. Columns: quantity | decimals, metric |
 decimals, US."""

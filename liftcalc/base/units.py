@@ -7,9 +7,6 @@ Sources: NIST Special Publication 811 (2008), Appendix B (factors from memory; t
 values 0.3048 m, 0.453 592 37 kg and 9.806 65 m/s2 are exact by international agreement).
 """
 
-import csv
-import functools
-from pathlib import Path
 from typing import Literal
 
 import numpy as np
@@ -17,23 +14,19 @@ from numpy.typing import ArrayLike
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
+from liftcalc.base.files import rows_beside
 
 UnitSystem = Literal["metric", "us"]
 
 G_M_S2 = 9.80665
 """Standard gravity [m/s2], exact."""
 
-
-@functools.cache
-def quantity_table() -> list[dict[str, str]]:
-    """Each quantity with its units, the US unit in metric units, and the decimals shown."""
-    text = Path(__file__).with_suffix(".csv").read_text(encoding="utf-8")
-    return list(csv.DictReader(text.splitlines()))
-
+quantity_rows = rows_beside(__file__)
+"""Each quantity with its units, the US unit in metric units, and the decimals shown."""
 
 QUANTITIES: dict[str, tuple[str, str, float]] = {
     row["quantity"]: (row["metric"], row["us"], float(row["us_unit_in_metric"]))
-    for row in quantity_table()
+    for row in quantity_rows
 }
 """Columns: quantity | metric | US | one US unit in metric units."""
 

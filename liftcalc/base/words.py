@@ -8,11 +8,11 @@ Sources: ordinary usage of the trade in both countries, from memory; US terms as
 Subpart CC (swing, signal person, blocking, de-energized and grounded), from memory.
 """
 
-import csv
 import functools
 import re
 from dataclasses import dataclass
-from pathlib import Path
+
+from liftcalc.base.files import rows_beside
 
 STATE_WORDS: dict[str, str] = {
     "within": "within limits",
@@ -43,9 +43,7 @@ class Term:
 
 TERMS: tuple[Term, ...] = tuple(
     Term(row["uk"], row["us"], tuple(filter(None, row["instead_of"].split(" ; "))))
-    for row in csv.DictReader(
-        Path(__file__).with_suffix(".csv").read_text(encoding="utf-8").splitlines()
-    )
+    for row in rows_beside(__file__)
 )
 """The forms of a word that ends otherwise have a line of their own."""
 

@@ -18,24 +18,18 @@ carry; everything else goes to the fact as it is. Layer names match whatever the
 end in ``*``.
 """
 
-import csv
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, ConfigDict, Field
 
+from liftcalc.base.files import rows_beside
 from liftcalc.facts.base import Fact, Positive
 from liftcalc.facts.io import load_fact, parse_fact
 from liftcalc.facts.site_geojson import KINDS
 
-
-def _table(name: str) -> list[dict[str, str]]:
-    text = Path(__file__).with_name(name).read_text(encoding="utf-8")
-    return list(csv.DictReader(text.splitlines()))
-
-
-_UNITS = _table("drawing_units.csv")
+_UNITS = rows_beside(__file__, ".units.csv")
 UNIT_OF_CODE: dict[int, str] = {int(row["insunits_code"]): row["unit"] for row in _UNITS}
 """Unit of a drawing by the code in its header ($INSUNITS)."""
 UNITS_M: dict[str, float] = {row["unit"]: float(row["metres"]) for row in _UNITS}
@@ -113,7 +107,7 @@ def read_mapping(source: str | Path | Mapping[str, Any]) -> DrawingMapping:
     return parse_fact(DrawingMapping, source, source="mapping")
 
 
-LAYER_TABLE = _table("layers.csv")
+LAYER_TABLE = rows_beside(__file__, ".layers.csv")
 """Layer of each kind in the drawings that this package writes, and how it is drawn."""
 LAYERS: dict[str, str] = {row["kind"]: row["layer"] for row in LAYER_TABLE}
 
