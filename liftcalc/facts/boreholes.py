@@ -59,8 +59,7 @@ def boreholes_from_rows(
         raise InputError(problems, source=source)
     ground, points = [], []
     for name, hole in holes.items():
-        extra = ("water_depth_m", "no_water_to_m", "voids", "subgrade_modulus_kN_m3")
-        known = {f: hole[f] for f in ("layers", *extra) if f in hole}
+        known = {f: hole[f] for f in ("layers", *_HOLE[2:]) if f in hole}
         ground.append({"id": name, **known, "provenance": dict(provenance)})
         place = {f: hole[f] for f in ("easting_m", "northing_m")}
         points.append({"id": f"hole-{name}", **place, "profile": name})

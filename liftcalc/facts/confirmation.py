@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 from pydantic import Field, field_validator
 
 from liftcalc.facts.base import Day, Fact, Ident, Positive, Provenance, Text
-from liftcalc.facts.chart import Capacity
+from liftcalc.facts.chart import Angle, Capacity
 from liftcalc.facts.lift import LegSetting
 from liftcalc.facts.limits import LEAST
 
@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from liftcalc.facts.lift import Lift
     from liftcalc.facts.tandem import TandemMachine
 
-_Angle = Annotated[float, Field(ge=-720, le=720)]
 _Words = Annotated[Text, Field(pattern=r"^[^\x00-\x1f\x7f]*\S[^\x00-\x1f\x7f]*$", max_length=200)]
 
 
@@ -37,7 +36,7 @@ class Confirmation(Fact):
     counterweight: Ident
     boom_length_m: Annotated[float, Field(ge=LEAST, le=150)]
     leg_extension_m: LegSetting
-    sector_deg: tuple[_Angle, _Angle]
+    sector_deg: tuple[Angle, Angle]
     radius_m: Positive
     capacity_t: Capacity
     provenance: Provenance

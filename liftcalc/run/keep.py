@@ -88,20 +88,14 @@ def keep_environment(archive: Path, *, release: Path | None = None) -> Path:
         if problems:
             raise InputError.of("", None, "Cannot be kept: " + "; ".join(problems))
         readme = _README.format(caution=CAUTION_LINE, sha256=target.name, **about)
-        for file, content in (
-            ("environment.txt", text.decode()),
-            (LOCK, "".join(lines)),
-            ("README.txt", readme),
-        ):
+        laid = {"environment.txt": text.decode(), LOCK: "".join(lines), "README.txt": readme}
+        for file, content in laid.items():
             (part / file).write_text(content, encoding="utf-8", newline="\n")
         if os.path.lexists(target):
             if odd := sorted(_contents(part).items() ^ _contents(target).items()):
-                raise InputError.of(
-                    "archive",
-                    str(target),
-                    f"the packages that run here; {odd[0][0]} is another",
-                    "Another installation laid it there: find out by whom, or move it away.",
-                )
+                allowed = f"the packages that run here; {odd[0][0]} is another"
+                remedy = "Another installation laid it there: find out by whom, or move it away."
+                raise InputError.of("archive", str(target), allowed, remedy)
             return target
         part.rename(target)
     make_read_only(target)
@@ -185,9 +179,8 @@ def _digest(data: bytes, mode: str = "sha256") -> str:
 
 def _zipped(members: Members, record: str) -> bytes:
     """The same members give the same bytes."""
-    lines = []
-    for name, (data, _) in sorted(members.items()):
-        lines.append(f'"{name}",sha256={_digest(data)},{len(data)}\n')
+    files = sorted(members.items())
+    lines = [f'"{name}",sha256={_digest(data)},{len(data)}\n' for name, (data, _) in files]
     listed = "".join([*lines, f"{record},,\n"]).encode()
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:

@@ -195,10 +195,9 @@ def _python(version: str) -> str:
             f"{minor}."
         ):
             return path
-    raise InputError.of(
-        "", None, f"These packages need Python {minor}, and no python{minor} is found here",
-        "Install it, or re-check on a machine or in a container that has it.",
-    )  # fmt: skip
+    needed = f"These packages need Python {minor}, and no python{minor} is found here"
+    remedy = "Install it, or re-check on a machine or in a container that has it."
+    raise InputError.of("", None, needed, remedy)
 
 
 def _installed(kept: KeptPackages) -> Path:
