@@ -36,6 +36,11 @@ class ClosedPlace(Fact):
     closed_by: _Named
     reference: _Named
 
+    @property
+    def words(self) -> str:
+        """Who, and by which document."""
+        return f"{self.closed_by}: {self.reference}"
+
 
 class ZoneRule(Fact):
     """How far people stay away: no published universal formula, so the owner's rule.
@@ -65,10 +70,9 @@ class ZoneRule(Fact):
         """Closed places that the survey does not know, and what is named twice, a sentence each."""
         known = {a.id for a in site.areas if a.kind != "stand area"}
         known |= {o.id for o in site.obstacles if o.kind == "building"} | {OUTSIDE}
-        names, closed = ", ".join(sorted(known)), [c.id for c in self.closed]
-        found = [
-            f"rules.zones.closed: {id} is not among {names}" for id in closed if id not in known
-        ]
+        closed, field = [c.id for c in self.closed], "rules.zones.closed"
+        allowed = f"is not among {', '.join(sorted(known))}"
+        found = [f"{field}: {id} {allowed}" for id in closed if id not in known]
         for name, ids in (("closed", closed), ("tag_lines", [t.lift for t in self.tag_lines])):
             if len(set(ids)) < len(ids):
                 found.append(f"rules.zones.{name}: each named once, not {', '.join(ids)}")

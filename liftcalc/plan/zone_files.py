@@ -8,9 +8,11 @@ Sources: RFC 7946 (geometry); DXF reference of the format's publisher, release 1
 """
 
 import json
+from functools import partial
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import shapely
 
 from liftcalc.base.errors import InputError
@@ -22,7 +24,7 @@ from liftcalc.lift.assess import assess_lift
 from liftcalc.plan.zone_rows import NOT_STATED, zone_lines
 from liftcalc.plan.zones import ExclusionZones, exclusion_zones
 
-_TEXT_M = 0.6
+_TEXT_M, _MM = 0.6, partial(np.round, decimals=3)
 
 
 def _marks(job: Job) -> list[str]:
@@ -33,14 +35,13 @@ def _marks(job: Job) -> list[str]:
 
 def _features(zones: ExclusionZones) -> list[tuple[shapely.Geometry, dict[str, Any]]]:
     """Zones, barrier and its numbered corners, with what is said of each."""
-    barrier = {"kind": "barrier", "id": "barrier", "title": "Barrier",
-               "area_m2": round(float(zones.barrier.area), 2),
-               "length_m": round(zones.barrier_m, 2)}  # fmt: skip
     return [
         *((z.area, {"kind": "exclusion zone", "id": z.id, "title": z.title,
                     "rule": text_in_units(z.rule, "metric"), "source": z.source,
                     "area_m2": round(float(z.area.area), 2)}) for z in zones.zones),
-        (zones.barrier, barrier),
+        (zones.barrier, {"kind": "barrier", "id": "barrier", "title": "Barrier",
+                         "area_m2": round(float(zones.barrier.area), 2),
+                         "length_m": round(zones.barrier_m, 2)}),
         *((shapely.Point(c), {"kind": "barrier corner", "id": f"corner-{k}",
                               "title": f"{k}: E {c[0]:.1f} N {c[1]:.1f}"})
           for k, c in enumerate(zones.corners_m.tolist(), start=1)),
@@ -51,15 +52,11 @@ def zones_geojson(job: Job, zones: ExclusionZones) -> str:
     """Zones, barrier and its corners of a job's one lift as a GeoJSON FeatureCollection."""
     heading, *cautions = _marks(job)
     features = [{"type": "Feature", "properties": said,
-                 "geometry": json.loads(shapely.to_geojson(shapely.transform(s, _to_mm)))}
+                 "geometry": json.loads(shapely.to_geojson(shapely.transform(s, _MM)))}
                 for s, said in _features(zones)]  # fmt: skip
     document = {"type": "FeatureCollection", "title": heading, "cautions": cautions,
                 "invented": job.invented, "grid": job.site.grid, "features": features}  # fmt: skip
     return json.dumps(document, ensure_ascii=False) + "\n"
-
-
-def _to_mm(points: Any) -> Any:
-    return points.round(3)
 
 
 def zones_dxf(job: Job, zones: ExclusionZones) -> str:
@@ -105,5 +102,4 @@ def write_zones(job_file: Path, lift: str, out: Path) -> tuple[list[str], bool]:
     text = makers[out.suffix.lower()](assessed.job, zones)
     write_file(out, text.encode("utf-8"), field="out", new="Nothing is overwritten; another name.")
     shown = zone_lines(zones, lambda v, quantity, safe="": format_value(v, quantity, safe=safe))
-    said = [f"{title}: {words}" for title, words in shown]
-    return said, assessed.job.invented
+    return [f"{title}: {words}" for title, words in shown], assessed.job.invented

@@ -27,9 +27,7 @@ def zone_checks(zones: ExclusionZones | None) -> list[Check]:
                          missing=int(zones is None), reference=sources, where=NOT_STATED,
                          remedy="State ratio and margins under rules.zones.")]  # fmt: skip
     for m in () if zones is None else (m for m in zones.meetings if m.peopled):
-        closed = "nobody is stated to keep people out"
-        if m.closed is not None:
-            closed = f"closed by {m.closed.closed_by}: {m.closed.reference}"
+        closed = f"closed by {m.closed.words}" if m.closed else "not stated as closed by anybody"
         rows.append(limit_check(
             f"exclusion-{m.id}", f"Area of {m.id} within the exclusion zones and not closed",
             value=m.open_m2, limit=0.0, quantity="area_m2", reference=sources,
@@ -64,9 +62,8 @@ def meeting_rows(zones: ExclusionZones, show: Show) -> list[tuple[str, ...]]:
         by = ", ".join(f"{z.title.lower()} {show(m.area_m2[z.id], 'area_m2', 'up')}"
                        for z in zones.zones if m.area_m2[z.id] > 0)  # fmt: skip
         closed = "NOBODY STATED" if m.peopled else "no place of people"
-        if m.closed is not None:
-            closed = f"{m.closed.closed_by}: {m.closed.reference}"
-        rows.append((m.id, m.kind, by, show(m.area_m2["all"], "area_m2", "up"), closed))
+        rows.append((m.id, m.kind, by, show(m.area_m2["all"], "area_m2", "up"),
+                     m.closed.words if m.closed else closed))  # fmt: skip
     return rows or [("none", "", "", "", "")]
 
 

@@ -25,7 +25,7 @@ from liftcalc.views.style import (
     figure_of,
     fill,
     prepare_site,
-)  # fmt: skip
+)
 
 LOOKS: dict[str, dict[str, Any]] = {
     "boom": fill("#f4f4f4", INK, 1.1, "", LONG_DASH),
@@ -36,8 +36,6 @@ LOOKS: dict[str, dict[str, Any]] = {
 }  # fmt: skip
 """Looks of the zones, in the order in which they are drawn."""
 BARRIER: dict[str, Any] = {"color": INK, "linewidth": 2.4, "linestyle": "-"}
-
-
 Areas = Mapping[str, tuple[str, shapely.Geometry]]
 """Name and area of each zone by its id."""
 
