@@ -14,6 +14,8 @@ from liftcalc.lift.shortfall import SHORTFALL_COLUMNS, shortfall_rows
 from liftcalc.lift.what_if import WhatIf
 from liftcalc.plan.day_answers import day_answers
 from liftcalc.plan.day_tables import HOW_TO_READ, day_tables
+from liftcalc.plan.zone_rows import zone_lines
+from liftcalc.plan.zones import exclusion_zones
 from liftcalc.records import blocks
 from liftcalc.records.derive import given_names
 from liftcalc.records.inputs import facts_of
@@ -31,9 +33,10 @@ def day_page(lift: LiftAssessment, *, units: UnitSystem = "metric",
 
     data, what = lift.setup.lift, WhatIf(lift)
     heading = f"Day card: {data.id}, {data.title}"
-    shown = [blocks.card(heading, card_headline(lift), card_rows(lift, show),
-                         blanks=card_blanks(lift))]  # fmt: skip
-    answers = day_answers(what)
+    answers, rows_of_card = day_answers(what), list(card_rows(lift, show))
+    if answers is not None:
+        rows_of_card += zone_lines(exclusion_zones(lift), show)
+    shown = [blocks.card(heading, card_headline(lift), rows_of_card, blanks=card_blanks(lift))]
     how = [NO_ANSWERS]
     if answers is not None:
         how = list(HOW_TO_READ)

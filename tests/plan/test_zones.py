@@ -33,6 +33,7 @@ from liftcalc.plan.zone_rows import (
     zone_values,
 )
 from liftcalc.plan.zones import ExclusionZones, exclusion_zones
+from liftcalc.records.day_page import day_page
 from liftcalc.views.zones import zones_figure
 
 ezdxf = pytest.importorskip("ezdxf")
@@ -344,3 +345,12 @@ def test_rows_and_values_hold_what_the_zones_hold() -> None:
     values = zone_values(zones)
     assert values["exclusion_area_m2"] == areas(zones)
     json.dumps(values, allow_nan=False)
+
+
+def test_the_day_card_says_what_is_kept_clear_and_what_is_put_up() -> None:
+    lift, zones = of(told("L1", closed=[]))
+    page = day_page(lift)
+    for title, words in zone_lines(zones, show):
+        assert title in page
+        assert words in page
+    assert "NOT CLOSED" in page
