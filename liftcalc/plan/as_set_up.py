@@ -265,6 +265,12 @@ def set_up_checks(study: AsSetUpStudy) -> list[Check]:
     return rows + _reading_checks(study) + _force_checks(study)
 
 
+def least_t(planned: LiftAssessment) -> float:
+    """Gross load of a lift without the load's contingency. [t]"""
+    load = planned.setup.lift.load
+    return planned.setup.gross_t - load.mass_t * load.contingency_percent / 100
+
+
 def _reading_checks(study: AsSetUpStudy) -> list[Check]:
     """The indicator's reading against the planned load, by its published accuracy."""
     trial, setup, heavier = study.fact.trial, study.planned.setup, study.heavier
@@ -274,8 +280,6 @@ def _reading_checks(study: AsSetUpStudy) -> list[Check]:
     holds = heavier.verdict.status in ("within", "condition")
     more = reading > gross * (1 + 1e-9)
     maybe = more and holds and reading <= SHOWS_MOST * gross
-    load = setup.lift.load
-    least = gross - load.mass_t * load.contingency_percent / 100
     up_to = f"up to {amount(reading / SHOWS_LEAST, 'mass_t', 'up')} may hang on the hook"
     ask = "the load is found to be what the reading shows, and the lift planner agrees in writing"
     return [
@@ -289,7 +293,7 @@ def _reading_checks(study: AsSetUpStudy) -> list[Check]:
         ),
         limit_check(
             "reading-low", "Reading of the load indicator, not below the planned load",
-            value=reading, limit=SHOWS_LEAST * least, quantity="mass_t", sense="min",
+            value=reading, limit=SHOWS_LEAST * least_t(study.planned), quantity="mass_t", sense="min",
             reference=ACCURACY, where="load without its contingency, rigging and block",
             remedy="The indicator may be set for another reeving, boom or block: set the load down "
             "and check it.",

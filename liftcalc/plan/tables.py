@@ -16,6 +16,7 @@ from liftcalc.facts.plan import Plan
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation_gross import BASIS_WORDS
 from liftcalc.lift.setup import rope_off_drum_m
+from liftcalc.plan.as_set_up import ACCURACY, SHOWS_LEAST, least_t
 from liftcalc.plan.rules import READ_WORDS, RuleAnswers
 from liftcalc.plan.zone_rows import zone_values
 from liftcalc.plan.zones import exclusion_zones
@@ -76,6 +77,8 @@ def data_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str, str]]:
          machine.provenance.words),
         ("Slew speed, at most", f"{machine.slew_speed_rpm:g} turns a minute, stopping in "
          f"{machine.slew_stop_time_s:g} s or more", machine.provenance.words),
+        ("Load indicator at the trial lift", f"not below {show(SHOWS_LEAST * least_t(lift), 'mass_t')}"
+         f", not above {show(setup.gross_t, 'mass_t', 'down')}", ACCURACY),
         ("Radius, minimum and maximum", " to ".join(
             show(float(x), "length_m") for x in (radius.min(), radius.max())), "load path"),
         ("Slews", " to ".join(show(float(x), "slew_deg") for x in lift.path.slew_deg[[0, -1]]),
