@@ -293,7 +293,8 @@ def _reading_checks(study: AsSetUpStudy) -> list[Check]:
         ),
         limit_check(
             "reading-low", "Reading of the load indicator, not below the planned load",
-            value=reading, limit=SHOWS_LEAST * least_t(study.planned), quantity="mass_t", sense="min",
+            value=reading, limit=SHOWS_LEAST * least_t(study.planned), quantity="mass_t",
+            sense="min",
             reference=ACCURACY, where="load without its contingency, rigging and block",
             remedy="The indicator may be set for another reeving, boom or block: set the load down "
             "and check it.",

@@ -77,8 +77,9 @@ def data_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str, str]]:
          machine.provenance.words),
         ("Slew speed, at most", f"{machine.slew_speed_rpm:g} turns a minute, stopping in "
          f"{machine.slew_stop_time_s:g} s or more", machine.provenance.words),
-        ("Load indicator at the trial lift", f"not below {show(SHOWS_LEAST * least_t(lift), 'mass_t')}"
-         f", not above {show(setup.gross_t, 'mass_t', 'down')}", ACCURACY),
+        ("Load indicator at the trial lift", " to ".join(
+            (show(SHOWS_LEAST * least_t(lift), "mass_t", "up"),
+             show(setup.gross_t, "mass_t", "down"))), ACCURACY),
         ("Radius, minimum and maximum", " to ".join(
             show(float(x), "length_m") for x in (radius.min(), radius.max())), "load path"),
         ("Slews", " to ".join(show(float(x), "slew_deg") for x in lift.path.slew_deg[[0, -1]]),
