@@ -122,6 +122,14 @@ def _steps(length_m: float, step_m: float) -> int:
     return 2 * max(1, int(np.ceil(length_m / step_m / 2))) + 1  # odd: the middle is a spot
 
 
+def _worth_a_look(spots: FloatArray, factor: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Without the spots that each mat presses no more than another: never the worst of a state."""
+    known = np.unique([*factor.argmax(axis=0), factor.sum(axis=1).argmax()])
+    less = factor[:, None] <= factor[known]
+    idle = (less.all(axis=-1) & (factor[:, None] < factor[known]).any(axis=-1)).any(axis=-1)
+    return spots[~idle], factor[~idle]
+
+
 def service_load(
     pressure_kPa: ArrayLike,
     cover_m: float,
@@ -169,14 +177,16 @@ def service_load(
 
     spots, states, found = crown.grid(step), q.reshape(-1, q.shape[-1]), []
     for finer, below in enumerate(_LOOK_CLOSER):
-        each = states @ influence(spots).T
+        spots, factor = _worth_a_look(spots, influence(spots))
+        each = states @ factor.T
         best = each.argmax(axis=-1)
         most = each[np.arange(len(states)), best]
         near = most >= (1.0 - below) * most.max()
         found.append(spots[np.unique(best[~near])])
         states, spots = states[near], spots[np.unique(best[near])]
         spots = np.concatenate([spots, crown.beside(spots, step / 4.0**finer)])
-    best = (states @ influence(spots).T).argmax(axis=-1)
+    spots, factor = _worth_a_look(spots, influence(spots))
+    best = (states @ factor.T).argmax(axis=-1)
     spots = np.concatenate([*found, spots[np.unique(best)]])
     factor = influence(spots)
     worst = (q @ factor.T).argmax(axis=-1)
