@@ -215,14 +215,10 @@ def tail_cells(
             a = start + row * n
             here = good[a : a + n] if rated is None else rated[a : a + n]
             index = a + np.flatnonzero(here)[::-1]
-            run = []
-            for i in index:
-                if not good[i]:
-                    break
-                run.append(i)
+            run = index[np.logical_and.accumulate(good[index])]
             if count is not None:
                 run = run[:count]
-            elif len(run) < index.size:
+            elif run.size < index.size:
                 run = run[:-1]
             out[run] = True
         start += k * n

@@ -139,7 +139,8 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
         check_row("hook-block", setup.gross_t, block.capacity_t, block=block.id, falls=block.falls),
         worst_step_check(path, "head-room", study.head_room_m, clearance.head_room_m,
                          owner=clearance.reference),
-        *_rope_check(setup),
+        *([check_row("hoist-rope", rope_off_drum_m(setup), rope, falls=block.falls)]
+          if (rope := machine.rope_length_m) is not None else []),
         worst_step_check(path, "radius-greatest", path.radius_m, boom.radius_max_m,
                          angle=machine.boom.angle_min_deg, boom=boom.length_m),
         worst_step_check(path, "radius-least", path.radius_m, boom.radius_min_m,
@@ -153,14 +154,6 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
                               gust_m_s=float(gust_at_head_m_s(setup,
                               float(study.boom.head_z_m.max()))))  # fmt: skip
     return rows
-
-
-def _rope_check(setup: Setup) -> list[Check]:
-    """Rope off the drum, where the machine data state how much there is."""
-    have, falls = setup.machine.rope_length_m, setup.hook_block.falls
-    if have is None:
-        return []
-    return [check_row("hoist-rope", rope_off_drum_m(setup), have, falls=falls)]
 
 
 def unladen_percent(setup: Setup) -> tuple[BoomState, FloatArray]:

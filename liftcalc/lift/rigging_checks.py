@@ -36,10 +36,7 @@ def _item_checks(study: RiggingStudy) -> Iterator[Check]:
         if not np.isfinite(item.rated_t) or not np.isfinite(item.worst_rated_t):
             yield check_row("rating", item.force_kN, None, part=item.name.replace(" ", "-"),
                             item=item.name, basis=item.basis)  # fmt: skip
-
-
-def _table_checks(study: RiggingStudy) -> Iterator[Check]:
-    """No sling set is loaded above its mark, whatever statics allows each of its legs."""
+    # no sling set is loaded above its mark, whatever statics allows each of its legs
     for table in study.tables:
         if np.isfinite(table.wll_t):
             yield check_row("sling-table", table.still_t, table.wll_t, edition=table.edition,
@@ -74,42 +71,34 @@ def _reduced_checks(study: RiggingStudy) -> Iterator[Check]:
                         owner=item.owner, item=item.name, basis=item.basis)  # fmt: skip
 
 
-def _tilt_check(setup: Setup, study: RiggingStudy) -> Check:
+def _hang_checks(setup: Setup, study: RiggingStudy) -> Iterator[Check]:
+    """Tilt; slings not too flat, in the hook and below a beam; lifting points high enough."""
     hang, limit = study.hanging, setup.lift.rigging.tilt_limit_deg
     low = amount(hang.low_side_deg, "slew_deg")
     side = f", low side {low} from the load's length" if hang.tilt_deg > 0.05 else ""
     worst = float(study.worst.tilt_deg.max()) if study.worst else float("inf")
-    return check_row("load-tilt", worst, limit, limit_deg=limit, tilt=hang.tilt_deg, low_side=side,
-                     error=hang.error_words)  # fmt: skip
-
-
-def _angle_checks(study: RiggingStudy) -> Iterator[Check]:
-    """Slings not too flat: in the hook, and below a beam."""
+    yield check_row("load-tilt", worst, limit, limit_deg=limit, tilt=hang.tilt_deg, low_side=side,
+                    error=hang.error_words)  # fmt: skip
     states = [study.stated, *([study.worst] if study.worst else [])]
     tops = [s.top_angle_deg.min() for s in states if s.top_angle_deg is not None]
     flattest, least = min(flattest_deg(s) for s in states), LEAST_SLING_ANGLE_DEG
     reference = ANGLE_SOURCE
     if study.beam and tops:
         flattest, least, reference = min(tops), study.beam.min_top_angle_deg, "beam data"
-    yield check_row("sling-angle", flattest, least, source=reference,
-                    stated=study.angle_from_horizontal_deg)  # fmt: skip
-    if study.beam:
+    if several := setup.lift.rigging.sling_legs > 1:
+        yield check_row("sling-angle", flattest, least, source=reference,
+                        stated=study.angle_from_horizontal_deg)  # fmt: skip
+    if several and study.beam:
         below = min(s.leg_angle_deg.min() for s in states)
         yield check_row("sling-angle-below", below, LEAST_SLING_ANGLE_DEG, source=ANGLE_SOURCE,
                         stated=study.stated.leg_angle_deg.min())  # fmt: skip
-
-
-def _points_check(study: RiggingStudy) -> Check:
     highest = study.cg_m[2] + study.hanging.error_m[2]
-    return check_row("points-above-cg", float(np.min(study.lugs_m[:, 2]) - highest), 1e-6)
+    yield check_row("points-above-cg", float(np.min(study.lugs_m[:, 2]) - highest), 1e-6)
 
 
 def rigging_checks(setup: Setup, study: RiggingStudy) -> list[Check]:
     """Weakest item as stated and at the worst centre of gravity, reductions, tilt, angles."""
-    return [*_item_checks(study), *_table_checks(study), *_reduced_checks(study),
-            _tilt_check(setup, study),
-            *(_angle_checks(study) if setup.lift.rigging.sling_legs > 1 else ()),
-            _points_check(study)]  # fmt: skip
+    return [*_item_checks(study), *_reduced_checks(study), *_hang_checks(setup, study)]
 
 
 def rigging_item_rows(study: RiggingStudy, show: Show) -> list[tuple[str, ...]]:

@@ -55,7 +55,7 @@ class Assumption:
     """What is assumed of one quantity."""
 
     name: str
-    """Name in :data:`liftcalc.uncertainty.lift_samples.VARIABLES`."""
+    """Name in :attr:`liftcalc.uncertainty.lift_samples.SampledLift.nominal`."""
     words: str
     unit: str
     nominal: float
@@ -76,10 +76,10 @@ def default_assumptions(a: LiftAssessment) -> tuple[Assumption, ...]:
     Weight about the stated mass by how it is known; radius and centre of gravity together;
     extension of each leg; ground stiffness and strength; wind below the planned gust; set-up lean.
     """
-    return (*_of_load(a), *_of_legs(a), *_of_ground(a), *_of_wind_and_lean(a))
+    return tuple(_assumed(a))
 
 
-def _of_load(a: LiftAssessment) -> Iterator[Assumption]:
+def _assumed(a: LiftAssessment) -> Iterator[Assumption]:
     load = a.setup.lift.load
     spread = LOAD_SPREAD[load.mass_basis]
     reach = float(np.hypot(0.10, a.rigging.hanging.error_m[0] / 2))
@@ -92,10 +92,7 @@ def _of_load(a: LiftAssessment) -> Iterator[Assumption]:
         "cg_offset_m", "load farther out than planned", "m", 0.0, _normal(reach),
         f"normal, {reach:.2f} m: radius 0.10 m, half the centre of gravity's error",
     )  # fmt: skip
-
-
-def _of_legs(a: LiftAssessment) -> Iterator[Assumption]:
-    """Legs that slide freely; a pinned one is as planned in every sample."""
+    # legs that slide freely; a pinned one is as planned in every sample
     for leg, planned in zip(a.setup.machine.legs, a.setup.lift.legs.as_tuple(), strict=True):
         low, high = leg.extension_min_m, leg.extension_max_m
         if not leg.steps_m and high > low:
@@ -104,25 +101,19 @@ def _of_legs(a: LiftAssessment) -> Iterator[Assumption]:
                 TruncatedNormal(planned, 0.02, max(planned - 0.06, low), min(planned + 0.06, high)),
                 "normal, 0.02 m, cut at three times and at the stroke",
             )  # fmt: skip
-
-
-def _of_ground(a: LiftAssessment) -> Iterator[Assumption]:
-    if a.ground is None:
-        return
-    if np.all(np.isfinite([g.stiffness_kN_m for g in a.ground.legs])):
-        for g in a.ground.legs:
+    legs = () if a.ground is None else a.ground.legs
+    if np.all(np.isfinite([g.stiffness_kN_m for g in legs])):
+        for g in legs:
             yield Assumption(
                 f"ground_stiffness_{g.name}_kN_m", f"ground stiffness under {g.name}", "kN/m",
                 g.stiffness_kN_m, LogNormal(g.stiffness_kN_m, 0.4),
                 "log-normal, coefficient of variation 40 %, each outrigger on its own",
             )  # fmt: skip
-    allowable = worst_allowable_kPa(a)
-    yield Assumption("allowable_kPa", "allowable ground pressure", "kPa", allowable,
-                     LogNormal(allowable * 1.1, 0.15),
-                     "log-normal, 15 %, mean 10 % above the value used")  # fmt: skip
-
-
-def _of_wind_and_lean(a: LiftAssessment) -> Iterator[Assumption]:
+    if a.ground is not None:
+        allowable = worst_allowable_kPa(a)
+        yield Assumption("allowable_kPa", "allowable ground pressure", "kPa", allowable,
+                         LogNormal(allowable * 1.1, 0.15),
+                         "log-normal, 15 %, mean 10 % above the value used")  # fmt: skip
     gust = gust_m_s(a)
     if gust > 0:
         yield Assumption("wind_m_s", "gust at the boom head", "m/s", gust,

@@ -122,12 +122,20 @@ def surroundings(setup: Setup, path: LoadPath) -> Surroundings:
     pinch = pinch_gap(tail, obstacles, ground_level_m=setup.lift.stand.level_m,
                       required_m=setup.rules.clearance.tail_m, clearances=result)  # fmt: skip
     own, worst = own_clearance(setup, path, head_height_m, swing), _worst_rows(result)
-    checks = [*_body_checks(setup, path, worst, below), *own_checks(setup, path, own),
-              *([check_row("boom-bending", None, None, problem=close.unknown_bend)]
-                if close.unknown_bend else []),
-              *_zone_checks(path, worst),
-              *(_line_check(setup, path, worst, line) for line in setup.site.overhead_lines),
-              *([_pinch_check(setup, path, pinch[0])] if pinch else [])]  # fmt: skip
+    checks = [*_body_checks(setup, path, worst, below), *own_checks(setup, path, own)]
+    if close.unknown_bend:
+        checks.append(check_row("boom-bending", None, None, problem=close.unknown_bend))
+    for row in worst.values():  # the nearest body to each zone that nothing may pass over
+        if row.kind in _ZONE_WORDS:
+            checks.append(_row_check(
+                path, row, "zone tail" if row.body == "counterweight tail" else "zone",
+                row.obstacle, zone=_ZONE_WORDS[row.kind],
+            ))  # fmt: skip
+    checks += [_line_check(setup, path, worst, line) for line in setup.site.overhead_lines]
+    for gap in pinch[:1]:
+        checks.append(check_row("pinch-gap", gap.gap_m, _limit_m(gap), obstacle=gap.obstacle,
+                                owner=setup.rules.clearance.tail_source,
+                                step=path.describe(gap.step, numbered=False)))  # fmt: skip
     return Surroundings(result=result, worst=worst, checks=tuple(checks), close=close,
                         close_bodies=bodies, own=own, pinch=pinch,
                         given=(setup, given, hung))  # fmt: skip
@@ -182,21 +190,6 @@ def _body_checks(setup: Setup, path: LoadPath, worst: dict[str, ClearanceRow],
 
 
 _ZONE_WORDS = {"people": "exclusion zone", "no-overfly": "no-lift-over zone"}
-
-
-def _zone_checks(path: LoadPath, worst: dict[str, ClearanceRow]) -> list[Check]:
-    """The nearest body to each zone that nothing may pass over."""
-    return [
-        _row_check(path, row, "zone tail" if row.body == "counterweight tail" else "zone",
-                   row.obstacle, zone=_ZONE_WORDS[row.kind])
-        for row in worst.values() if row.kind in _ZONE_WORDS
-    ]  # fmt: skip
-
-
-def _pinch_check(setup: Setup, path: LoadPath, gap: PinchGap) -> Check:
-    return check_row("pinch-gap", gap.gap_m, _limit_m(gap), obstacle=gap.obstacle,
-                     owner=setup.rules.clearance.tail_source,
-                     step=path.describe(gap.step, numbered=False))  # fmt: skip
 
 
 def _clearance_remedy(body: str, row: ClearanceRow, site: Site, below_m: float) -> str:

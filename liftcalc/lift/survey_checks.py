@@ -94,24 +94,17 @@ def survey_checks(setup: Setup, place: Placing) -> list[Check]:
     """What the site says about this crane position: area, ground, edges, services, levels."""
     stand = setup.lift.stand
     level = float(ground_level_m(setup.site, stand.easting_m, stand.northing_m))
+    names = {zone for text in place.zones for zone in text.split(", ")}
+    under = {zone.profile for zone in setup.site.zones if zone.id in names}
     return [
         *_inside(setup, place), *_keep_off(setup, place),
         check_row("packing", float(np.ptp(place.level_m)), 0.5),
         check_row("stand-level", abs(level - stand.level_m), 0.15, level=level),
-        *_voids_checks(setup, place),
+        *(check_row("voids", None, None, part=profile.id, voids=profile.voids)
+          for profile in setup.site.ground
+          if profile.id in under and profile.voids != "none found"),
         *(_line_check(setup, line) for line in setup.site.overhead_lines),
     ]  # fmt: skip
-
-
-def _voids_checks(setup: Setup, place: Placing) -> list[Check]:
-    """Ground under the mats below which voids are not ruled out."""
-    names = {zone for text in place.zones for zone in text.split(", ")}
-    ids = {zone.profile for zone in setup.site.zones if zone.id in names}
-    return [
-        check_row("voids", None, None, part=profile.id, voids=profile.voids)
-        for profile in setup.site.ground
-        if profile.id in ids and profile.voids != "none found"
-    ]
 
 
 def _line_check(setup: Setup, line: OverheadLine) -> Check:

@@ -14,7 +14,7 @@ Sources: statics; ISO 4305 test load 1.25 P + 0.1 F (from memory) or a share of 
 (ASME B30.5, second-hand, no edition); wind pressure v^2/1.6 (EN 13001-2).
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,24 +29,6 @@ from liftcalc.crane.stability import Rule, stability_capacity_t
 from liftcalc.reactions.carrier import Carrier, carrier_supports, reactions_on
 from liftcalc.reactions.moments import acting_point
 from liftcalc.wind.pressure import dynamic_pressure_kPa
-
-VARIABLES: dict[str, str] = {
-    "load_t": "weight of the load",
-    "cg_offset_m": "centre of gravity of the load outward from where it was thought to be",
-    "radius_m": "load radius",
-    "extension_FL_m": "extension of outrigger FL from the centreline",
-    **{f"extension_{leg}_m": f"extension of outrigger {leg}" for leg in LEG_NAMES[1:]},
-    "ground_stiffness_kN_m": "stiffness of the ground under every outrigger alike",
-    **{
-        f"ground_stiffness_{leg}_kN_m": f"stiffness of the ground under outrigger {leg}"
-        for leg in LEG_NAMES
-    },
-    "allowable_kPa": "allowable ground pressure",
-    "wind_m_s": "wind speed",
-    "tilt_x_deg": "tilt of the machine toward the front",
-    "tilt_y_deg": "tilt of the machine toward the left",
-}
-"""Quantities that samples may give, in words."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,34 +98,22 @@ class SampledLift:
                 "ground_stiffness_kN_m", None, "given together with torsional_stiffness_kNm_rad"
             )
 
-    def nominal(self, names: Mapping[str, object]) -> dict[str, float]:
-        """Nominal value of each of the named quantities."""
-        values: dict[str, float | None] = {
-            "load_t": self.load_t,
-            "cg_offset_m": 0.0,
-            "radius_m": self.radius_m,
-            "ground_stiffness_kN_m": self.ground_stiffness_kN_m,
-            "allowable_kPa": self.allowable_kPa,
-            "wind_m_s": self.wind_m_s,
-            "tilt_x_deg": 0.0,
-            "tilt_y_deg": 0.0,
-        }
-        for leg, extension in zip(LEG_NAMES, self.extension_m, strict=True):
-            values[f"extension_{leg}_m"] = extension
-            values[f"ground_stiffness_{leg}_kN_m"] = self.ground_stiffness_kN_m
-        result = {}
-        for name in names:
-            value = values.get(name)
-            if value is None:
-                raise InputError.of(
-                    "sampled quantity", name, "one that the lift has a value for: see VARIABLES"
-                )
-            result[name] = float(value)
-        return result
+    @property
+    def nominal(self) -> dict[str, float]:
+        """Nominal value of each quantity that samples of this lift may give, by its name.
 
-    def utilisation(self) -> Callable[[Mapping[str, FloatArray]], dict[str, FloatArray]]:
-        """Function from samples to utilisations, for ``uncertainty.sample_utilisation``."""
-        return lambda samples: sampled_utilisation(self, samples)
+        ``cg_offset_m`` is how far outward the load's centre of gravity is from where it was
+        thought to be; tilts are of the machine toward the front (x) and the left (y).
+        """
+        values: dict[str, float | None] = {
+            "load_t": self.load_t, "cg_offset_m": 0.0, "radius_m": self.radius_m,
+            **{f"extension_{n}_m": e for n, e in zip(LEG_NAMES, self.extension_m, strict=True)},
+            "ground_stiffness_kN_m": self.ground_stiffness_kN_m,
+            **{f"ground_stiffness_{n}_kN_m": self.ground_stiffness_kN_m for n in LEG_NAMES},
+            "allowable_kPa": self.allowable_kPa, "wind_m_s": self.wind_m_s, "tilt_x_deg": 0.0,
+            "tilt_y_deg": 0.0,
+        }  # fmt: skip
+        return {name: float(value) for name, value in values.items() if value is not None}
 
 
 def sampled_utilisation(
@@ -153,7 +123,7 @@ def sampled_utilisation(
 
     Parameters:
       lift: SampledLift. Nominal values of what the samples do not give.
-      samples: mapping of name to array_like, shape (N). Names from :data:`VARIABLES`.
+      samples: mapping of name to array_like, shape (N). Names from :attr:`SampledLift.nominal`.
     Returns: dict of check to ndarray, shape (N). "stability" (gross load over stability-limited
       load), "leg" (worst leg over its strength), "ground" (worst pressure over allowable), "wind"
       (speed over permissible); those with data. Infinite where nothing may be lifted or the machine
@@ -163,15 +133,13 @@ def sampled_utilisation(
     """
     if not samples:
         raise InputError.of("samples", "none", "at least one quantity")
-    unknown = sorted(set(samples) - set(VARIABLES))
+    unknown = sorted(set(samples) - set(lift.nominal))
     if unknown:
-        raise InputError.of("samples", ", ".join(unknown), ", ".join(VARIABLES))
+        raise InputError.of("samples", ", ".join(unknown), ", ".join(lift.nominal))
     given = {name: require_finite(name, value) for name, value in samples.items()}
     shapes = {value.shape for value in given.values()}
     if len(shapes) != 1 or len(next(iter(shapes))) != 1:
         raise InputError.of("samples", sorted(shapes), "rows of one length")
-    lift.nominal(given)  # refuses what this lift has no value for
-
     number = next(iter(shapes))[0]
     t = _sampled(lift, given, number)
     capacity = stability_capacity_t(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 
 import numpy as np
 import pytest
@@ -17,7 +18,7 @@ from liftcalc.crane.masses import AdverseTerms, MachineMasses, straight_boom
 from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.reactions.carrier import carrier_supports, reactions_on
 from liftcalc.uncertainty.distributions import LogNormal, TruncatedNormal, draw_samples
-from liftcalc.uncertainty.lift_samples import VARIABLES, SampledLift, sampled_utilisation
+from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
 from liftcalc.uncertainty.propagation import sample_utilisation, tornado
 from liftcalc.wind.pressure import dynamic_pressure_kPa
 
@@ -151,9 +152,9 @@ def test_every_sample_is_the_lift_worked_by_itself():
 
 
 def test_what_is_not_sampled_is_nominal():
-    nominal = sampled_utilisation(LIFT, {n: [v] for n, v in LIFT.nominal(VARIABLES).items()})
+    nominal = sampled_utilisation(LIFT, {n: [v] for n, v in LIFT.nominal.items()})
     for name in ("load_t", "wind_m_s", "extension_RR_m", "ground_stiffness_FL_kN_m"):
-        alone = sampled_utilisation(LIFT, {name: [LIFT.nominal([name])[name]]})
+        alone = sampled_utilisation(LIFT, {name: [LIFT.nominal[name]]})
         for check in nominal:
             assert_allclose(alone[check], nominal[check], rtol=1e-12)
 
@@ -185,7 +186,7 @@ def test_more_load_radius_or_wind_never_lowers_a_utilisation(name):
 @given(st.sampled_from(["FL", "FR", "RR", "RL"]), st.floats(0.01, 0.5), st.floats(0, 360))
 def test_a_longer_leg_never_raises_the_stability_utilisation(leg, more, slew):
     lift = dataclasses.replace(LIFT, slew_deg=slew)
-    start = lift.nominal([f"extension_{leg}_m"])[f"extension_{leg}_m"]
+    start = lift.nominal[f"extension_{leg}_m"]
     got = sampled_utilisation(lift, {f"extension_{leg}_m": [start, start + more]})["stability"]
     assert got[1] <= got[0] * (1 + 1e-12)
 
@@ -201,11 +202,15 @@ def test_beyond_tipping_the_utilisation_is_infinite():
 
 
 def test_study_and_tornado_run_on_the_lift():
-    nominal = LIFT.nominal(SPREADS)
-    study = sample_utilisation(LIFT.utilisation(), SPREADS, nominal=nominal, seed=3, number=4000)
+    nominal = {name: LIFT.nominal[name] for name in SPREADS}
+    study = sample_utilisation(
+        functools.partial(sampled_utilisation, LIFT), SPREADS, nominal=nominal, seed=3, number=4000
+    )
     assert set(study.nominal) == {"stability", "leg", "ground", "wind"}
     assert study.worst.shape == (4000,)
-    chart = tornado(LIFT.utilisation(), SPREADS, nominal=nominal, check="ground")
+    chart = tornado(
+        functools.partial(sampled_utilisation, LIFT), SPREADS, nominal=nominal, check="ground"
+    )
     assert set(chart.names) == set(SPREADS)
     assert chart.nominal == pytest.approx(study.nominal["ground"])
     assert chart.names.index("allowable_kPa") < chart.names.index("extension_RL_m")
@@ -245,7 +250,7 @@ def replaced(**change):
                 dataclasses.replace(LIFT, mat_area_m2=None, allowable_kPa=None),
                 {"allowable_kPa": [200.0]},
             ),
-            "one that the lift has a value for",
+            "samples is 'allowable_kPa'; allowed: load_t",
         ),
         (replaced(load_t=np.nan), "load_t is nan"),
         (replaced(extension_m=(3.5, 2.2, 1.8)), "four outriggers"),
