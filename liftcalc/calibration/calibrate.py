@@ -1,7 +1,7 @@
 """Unknown masses of a machine, fitted to its rated capacity charts.
 
 The charts are in :mod:`liftcalc.calibration.model`, the least squares in
-:mod:`liftcalc.calibration.fit`, the judgement in :mod:`liftcalc.calibration.judge`, the result and
+:mod:`liftcalc.calibration.fit`, the judgement in :mod:`liftcalc.calibration.result`, the result and
 what may be done with it in :mod:`liftcalc.calibration.result`.
 
 Model. Over a tipping line with inward normal n and offset d, boom along b, s = n . b:
@@ -45,9 +45,15 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import ConvergenceError, InputError, require_between, require_positive
 from liftcalc.calibration.fit import Fit, Task, fit_cells, left_open
-from liftcalc.calibration.judge import RESIDUAL_LIMIT, falls_backward, fit_limits, judge_fit
 from liftcalc.calibration.model import CalibrationChart, ChartModel, Rounding, cells_of
-from liftcalc.calibration.result import Calibration, HeldOut
+from liftcalc.calibration.result import (
+    RESIDUAL_LIMIT,
+    Calibration,
+    HeldOut,
+    falls_backward,
+    fit_limits,
+    judge_fit,
+)
 
 RIVAL_SCATTER, RIVAL_CELLS = 1.5, 0.9
 """A rival explanation scatters at most so much more, and explains at least so many of the cells."""

@@ -3,7 +3,7 @@
 With the load's clearance from the crane that lifts it.
 
 Source: plane geometry, as in :mod:`liftcalc.clearance.crane_bodies`,
-:mod:`liftcalc.clearance.bodies` and :mod:`liftcalc.lift.own_clearance`.
+:mod:`liftcalc.clearance.bodies` and :mod:`liftcalc.lift.surroundings`.
 """
 
 from collections.abc import Sequence
@@ -18,8 +18,8 @@ from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_hook import deflected_rows
 from liftcalc.lift.calculation_place import PLANE, at_step, level_row, turned
 from liftcalc.lift.calculation_stability import tilt_rows
-from liftcalc.lift.own_clearance import own_boxes
 from liftcalc.lift.setup import Setup
+from liftcalc.lift.surroundings import own_boxes
 
 Body = MovingMember | MovingPrism
 

@@ -25,7 +25,7 @@ BUILDERS = {
 """What makes a row: where its name stands among the arguments, and the words that it adds."""
 NAMED_ELSEWHERE = {
     "above_ground": [n for n in CHECK_ROWS if n.endswith("above-ground")],
-    "own_clearance": ["clearance-own-boom", "clearance-own-carrier"],
+    "surroundings": ["clearance-own-boom", "clearance-own-carrier"],
     "tandem_checks": ["load-to-machine", "boom"],
     "survey_checks": ["mats-on-site", "mats-in-stand-area", "mats-on-known-ground",
                       "carrier-on-site"],

@@ -12,8 +12,7 @@ from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift import standing
 from liftcalc.lift.stand_rows import alternative_rows, plan_rows
-from liftcalc.lift.stand_study import StandStudy, study_stand
-from liftcalc.lift.study_progress import (
+from liftcalc.lift.stand_study import (
     CHECKING,
     HELPING,
     MAPPING,
@@ -21,7 +20,9 @@ from liftcalc.lift.study_progress import (
     PLANNING,
     READING,
     SEARCHING,
+    StandStudy,
     StudyProgress,
+    study_stand,
 )
 from liftcalc.placement.fit import FitMapper
 
