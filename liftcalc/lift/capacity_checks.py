@@ -8,13 +8,13 @@ import math
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.checks import MAKER_CONFIRMS, Check, limit_check, no_data_check
+from liftcalc.base.checks import MAKER_CONFIRMS, Check, no_data_check
 from liftcalc.base.text import amount
 from liftcalc.base.words import slew_words
 from liftcalc.crane.legs import resultant_slope_percent
 from liftcalc.crane.masses import BoomState
 from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, SOURCES
-from liftcalc.lift.check_rows import check_row
+from liftcalc.lift.check_rows import CHECK_ROWS, check_row
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words
 from liftcalc.lift.path import worst_step_check
 from liftcalc.lift.path_study import PathStudy, capacity_grid, worst_step
@@ -29,13 +29,10 @@ _RULE_WORDS = {
 }
 
 
-_CAPACITY = "Gross load / rated capacity"
-
-
 def _capacity_check(setup: Setup, study: PathStudy) -> Check:
     step, capacity = study.governing_step, study.capacity
     if capacity.source[step] < ESTIMATE:
-        return _rated_check(setup, study, step, "capacity", _CAPACITY)
+        return _rated_check(setup, study, step, "capacity")
     source, estimate = SOURCES[int(capacity.source[step])], None
     if capacity.source[step] == NOT_RATED:
         reference = f"manufacturer's charts: {source}"
@@ -47,23 +44,21 @@ def _capacity_check(setup: Setup, study: PathStudy) -> Check:
             "Ask the manufacturer for a chart for these outrigger extensions, or extend outriggers "
             f"({_short_legs(setup)}) to a base of the charts."
         )
-    return no_data_check("capacity", _CAPACITY, value=setup.gross_t, estimate=estimate,
-                         quantity="mass_t", reference=reference, where=study.path.describe(step),
-                         remedy=remedy)  # fmt: skip
+    return no_data_check("capacity", CHECK_ROWS["capacity"]["title"], value=setup.gross_t,
+                         estimate=estimate, quantity="mass_t", reference=reference,
+                         where=study.path.describe(step), remedy=remedy)  # fmt: skip
 
 
-def _rated_check(setup: Setup, study: PathStudy, step: int, id: str, title: str) -> Check:
+def _rated_check(setup: Setup, study: PathStudy, step: int, name: str) -> Check:
     """Gross load to what may be used of the capacity of a step that a chart rates."""
     capacity = study.capacity
     limit = float(capacity.capacity_t[step]) * setup.usable_ratio
     condition, where = condition_of(capacity, study.path)
-    return limit_check(
-        id, title, value=setup.gross_t, limit=limit, quantity="mass_t",
-        reference=f"{SOURCES[int(capacity.source[step])]} ({capacity.chart_name(step)})"
-        + confirmation_words(setup, capacity, step),
-        where=study.path.describe(step) + where, condition=condition,
-        remedy=CONDITION_REMEDY if setup.gross_t <= limit else _capacity_remedy(setup, study, step),
-    )  # fmt: skip
+    chart = f"{SOURCES[int(capacity.source[step])]} ({capacity.chart_name(step)})"
+    return check_row(name, setup.gross_t, limit, step=study.path.describe(step),
+                     chart=chart + confirmation_words(setup, capacity, step), on_condition=where,
+                     condition=condition, met=CONDITION_REMEDY, smaller="" if setup.gross_t <= limit
+                     else _capacity_remedy(setup, study, step))  # fmt: skip
 
 
 def rated_part_step(study: PathStudy) -> int:
@@ -125,8 +120,7 @@ def path_checks(setup: Setup, study: PathStudy) -> list[Check]:
     # where part of the path has no data: whether the rest of it is over its rated capacity
     part = []
     if rated.any() and not rated.all():
-        title = f"{_CAPACITY}, where a chart rates the path"
-        part = [_rated_check(setup, study, rated_part_step(study), "capacity-rated-part", title)]
+        part = [_rated_check(setup, study, rated_part_step(study), "capacity-rated-part")]
     rows = [
         _capacity_check(setup, study), *part,
         worst_step_check(path, "stability-rule", setup.gross_t,

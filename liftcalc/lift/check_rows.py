@@ -6,6 +6,7 @@ name of more words is the same row in another case, "no data" where there is no 
 """
 
 import csv
+import dataclasses
 from pathlib import Path
 from string import Formatter
 from typing import Any, cast
@@ -33,10 +34,11 @@ CHECK_ROWS: dict[str, dict[str, str]] = {
 
 
 def check_row(name: str, value: float | None, limit: float | None, *, part: str = "",
-              condition: str = "", **words: Any) -> Check:  # fmt: skip
+              condition: str = "", met: str = "", **words: Any) -> Check:  # fmt: skip
     """A row of the table; without a limit the one that says what is not known.
 
-    *part* is what the row is of where there are several, and follows its name in the id.
+    *part* is what the row is of where there are several, and follows its name in the id; *met* says
+    how the *condition* on which it is within its limit is met.
     """
     row = CHECK_ROWS[name if limit is not None else f"{name.split()[0]} no data"]
     id = "-".join([name.split()[0], *([part] if part else [])])
@@ -48,8 +50,9 @@ def check_row(name: str, value: float | None, limit: float | None, *, part: str 
         return no_data_check(id, title, quantity=row["quantity"], value=value, where=where,
                              reference=reference, remedy=remedy)  # fmt: skip
     assert value is not None
-    return limit_check(
+    check = limit_check(
         id, title, value=value, limit=limit, quantity=row["quantity"],
         sense=cast(Sense, row["sense"]), reference=reference, where=where, remedy=remedy,
         condition=condition,
     )  # fmt: skip
+    return dataclasses.replace(check, remedy=met) if met and check.condition else check

@@ -11,8 +11,7 @@ machine data.
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.checks import Check, limit_check, no_data_check
-from liftcalc.base.text import amount
+from liftcalc.base.checks import Check
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.masses import tilted_radius_m
 from liftcalc.crane.sectors import ESTIMATE, SOURCES
@@ -42,34 +41,25 @@ def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -
         return None
     growth = radius_growth_m(setup, state, path)
     radius = path.radius_m + growth
-    title = "Gross load / rated capacity, radius grown by settlement"
-    reference = "manufacturer's charts at the radius grown by settlement"
-    remedy = "Luff up as the machine settles, use larger mats, or plan a smaller radius."
-
-    def no_data(step: int, title: str, remedy: str) -> Check:
-        return no_data_check("capacity-settled", title, quantity="mass_t", value=setup.gross_t,
-                             reference=reference, where=path.describe(step),
-                             remedy=remedy)  # fmt: skip
-
+    luff = "Luff up as the machine settles, use larger mats, or plan a smaller radius."
     if not np.all(radius <= setup.boom.radius_max_m):
-        return no_data(int(np.argmax(radius)), f"{title}: beyond the reach of the boom", remedy)
+        return check_row("capacity-settled", setup.gross_t, None, ask=luff,
+                         beyond=": beyond the reach of the boom",
+                         step=path.describe(int(np.argmax(radius))))  # fmt: skip
     settled = capacity_at(setup, path.slew_deg, radius)
     missing = settled.source >= ESTIMATE
     if missing.any():
         ask = "Set the outriggers to a base of the charts, or ask the manufacturer for this layout."
-        return no_data(int(np.argmax(missing)), title, ask)
+        return check_row("capacity-settled", setup.gross_t, None, ask=ask, beyond="",
+                         step=path.describe(int(np.argmax(missing))))  # fmt: skip
     least = np.flatnonzero(settled.capacity_t <= settled.capacity_t.min())
     step = int(least[np.argmax(radius[least])])
-    limit = float(settled.capacity_t[step]) * share
     condition, where = condition_of(settled, path)
     chart = f"{SOURCES[int(settled.source[step])]} ({settled.chart_name(step)})"
-    return limit_check("capacity-settled", title, value=setup.gross_t, limit=limit,
-                       quantity="mass_t", reference=f"{reference}: {chart}"
-                       + confirmation_words(setup, settled, step),
-                       where=f"{path.describe(step)}, grown by "
-                       f"{amount(1000 * float(growth[step]), 'small_length_mm')}{where}",
-                       remedy=CONDITION_REMEDY if setup.gross_t <= limit else remedy,
-                       condition=condition)  # fmt: skip
+    return check_row("capacity-settled", setup.gross_t, float(settled.capacity_t[step]) * share,
+                     chart=chart + confirmation_words(setup, settled, step), luff=luff,
+                     step=path.describe(step), growth=1000 * float(growth[step]),
+                     on_condition=where, condition=condition, met=CONDITION_REMEDY)  # fmt: skip
 
 
 def radius_growth_m(setup: Setup, state: LevelledState, path: LoadPath) -> FloatArray:

@@ -158,7 +158,7 @@ def base_checks(setup: Setup, study: PathStudy) -> list[Check]:
     if missing.any():
         return [centre, check_row("layout-capacity-data", setup.gross_t, None, share=share,
                                   first=study.path.describe(int(np.argmax(missing))))]  # fmt: skip
-    return [centre, check_row("layout-capacity-data", share, 1e-6, met=CONDITION_REMEDY,
+    return [centre, check_row("layout-capacity-data", share, 1e-6, how=CONDITION_REMEDY,
                               on_condition=where.removeprefix("; "),
                               condition=condition)]  # fmt: skip
 

@@ -27,6 +27,7 @@ NAMED_ELSEWHERE = {
     "above_ground": [n for n in CHECK_ROWS if n.endswith("above-ground")],
     "surroundings": ["clearance-own-boom", "clearance-own-carrier"],
     "tandem_checks": ["load-to-machine", "boom"],
+    "capacity_checks": ["capacity", "capacity-rated-part"],
     "survey_checks": ["mats-on-site", "mats-in-stand-area", "mats-on-known-ground",
                       "carrier-on-site"],
 }  # fmt: skip
@@ -105,6 +106,15 @@ def test_without_a_limit_a_row_never_reads_as_a_pass() -> None:
     )  # fmt: skip
     with pytest.raises(KeyError):
         check_row("hook-block", 3.0, None, block="b", falls=4)
+
+
+def test_a_condition_is_stated_with_how_it_is_met() -> None:
+    words = {"condition": "the owner agrees", "met": "Ask the owner.", "depth": 1.25}
+    within = check_row("wall", 3.0, 4.0, part="W1", **words)
+    assert (within.status, within.remedy) == ("condition", "Ask the owner.")
+    over = check_row("wall", 5.0, 4.0, part="W1", **words)
+    assert (over.status, over.condition) == ("over", "")
+    assert over.remedy.startswith("Move the crane")
 
 
 def test_a_word_that_is_not_given_stops_the_row() -> None:
