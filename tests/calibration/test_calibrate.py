@@ -10,7 +10,7 @@ from scipy.optimize import curve_fit
 
 from liftcalc.base.errors import CapacityError, ConvergenceError, InputError
 from liftcalc.calibration import calibrate as calibration
-from liftcalc.calibration import judge
+from liftcalc.calibration import result
 from liftcalc.calibration.calibrate import calibrate
 from liftcalc.calibration.model import CalibrationChart
 from liftcalc.calibration.result import equivalent_boom, equivalent_masses, predicted_capacity_t
@@ -360,4 +360,4 @@ def test_what_a_calibration_lets_pass_is_what_its_guide_says() -> None:
     """Judgements of this project, no published source: rivals, agreement, held-out charts."""
     assert (calibration.RIVAL_SCATTER, calibration.RIVAL_CELLS) == (1.5, 0.9)
     assert calibration.SPREAD_PERCENT == 5.0
-    assert (judge.HELD_OUT_LIMIT_PERCENT, judge.RESIDUAL_LIMIT) == (5.0, 2.0)
+    assert (result.HELD_OUT_LIMIT_PERCENT, result.RESIDUAL_LIMIT) == (5.0, 2.0)

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from liftcalc.base.checks import Check
-from liftcalc.base.text import text_in_units
+from liftcalc.base.text import amount, text_in_units
 from liftcalc.crane.legs import base_polygon
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.lift.assess import LiftAssessment
@@ -30,15 +30,15 @@ def heavy(mass_t: float) -> Callable[[Any, Any], object]:
 
 
 @pytest.mark.parametrize(
-    ("value", "limit", "sense", "step"),
+    ("value", "limit", "name", "step"),
     [
-        (np.array([1.0, 3.0, 3.0, 2.0]), 2.5, "max", 1),
-        (np.array([4.0, 1.0, 1.0, 2.0]), 0.5, "min", 1),
-        (2.0, np.array([5.0, 4.0, 1.0, 1.0]), "max", 2),
+        (np.array([1.0, 3.0, 3.0, 2.0]), 2.5, "radius-greatest", 1),
+        (np.array([4.0, 1.0, 1.0, 2.0]), 0.5, "radius-least", 1),
+        (2.0, np.array([5.0, 4.0, 1.0, 1.0]), "radius-greatest", 2),
     ],
 )
 def test_the_worst_step_is_the_greatest_value_or_the_least_margin_and_of_equal_ones_the_first(
-    assess: Assess, value: Any, limit: Any, sense: Any, step: int
+    assess: Assess, value: Any, limit: Any, name: str, step: int
 ) -> None:
     lift = assess("L1", steps=3)
     path = dataclasses.replace(
@@ -46,13 +46,10 @@ def test_the_worst_step_is_the_greatest_value_or_the_least_margin_and_of_equal_o
         **{name: getattr(lift.path, name)[:4] for name in ("slew_deg", "radius_m", "level_m")},
         stage=lift.path.stage[:4],
     )
-    found = worst_step_check(
-        path, "id", "title", value=value, limit=limit, quantity="length_m", sense=sense,
-        reference="", remedy="", also=", and more",
-    )  # fmt: skip
+    found = worst_step_check(path, name, value, limit, angle=10.0, boom=20.0)
     assert found.value == pytest.approx(value if np.ndim(value) == 0 else value[step])
     assert found.limit == pytest.approx(limit if np.ndim(limit) == 0 else limit[step])
-    assert found.where == f"{path.describe(step)}, and more"
+    assert found.where == f"{path.describe(step)}; boom {amount(20.0, 'length_m')}"
 
 
 @pytest.mark.parametrize("lift", ["L1", "L2"])  # anticlockwise and clockwise
