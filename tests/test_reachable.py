@@ -34,17 +34,9 @@ ENTRANCES = {
 }
 
 _JIB = "the machine's sheet, once a configuration may carry a jib"
-_GRADE = "the ground sheet, once a timber mat may state its species and grade"
 
 YET_TO_BE_WIRED = {
     "liftcalc.ground.platetests:characteristic_low": "as set up, once it takes readings of tests",
-    "liftcalc.ground.timber:TIMBER_GRADES": _GRADE,
-    "liftcalc.ground.timber:TimberGrade": _GRADE,
-    "liftcalc.ground.timber:_grade": _GRADE,
-    "liftcalc.ground.timber:_PSI_KPA": _GRADE,
-    "liftcalc.ground.timber:size_factor": _GRADE,
-    "liftcalc.ground.timber:AdjustedTimber": _GRADE,
-    "liftcalc.ground.timber:adjusted_strengths": _GRADE,
     "liftcalc.crane.boom:fixed_jib_pose": _JIB,
     "liftcalc.crane.boom:luffing_jib_pose": _JIB,
     "liftcalc.crane.boom:JibPose": _JIB,
