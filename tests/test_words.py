@@ -145,8 +145,7 @@ def sources() -> list[tuple[Path, Iterator[tuple[int, str]]]]:
     """Every file whose texts somebody reads."""
     table = PACKAGE / "base" / "words.py"
     notebooks = [p for name in ("templates", "notebooks") for p in (ROOT / name).glob("*.ipynb")]
-    kinds = ("*.js", "*.html", "*.csv")
-    pages = [ROOT / "README.md", *(page for kind in kinds for page in PACKAGE.rglob(kind))]
+    pages = [ROOT / "README.md", *PACKAGE.rglob("*.js"), *PACKAGE.rglob("*.html")]
     return [
         *((p, sentences(p)) for p in sorted(PACKAGE.rglob("*.py")) if p != table),
         *((p, cells(p)) for p in sorted(notebooks)),
