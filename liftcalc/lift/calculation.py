@@ -61,15 +61,6 @@ def symbol_text(name: str) -> str:
 
 
 @dataclass(frozen=True)
-class Symbol:
-    """What a symbol means on a sheet, and its unit."""
-
-    name: str
-    meaning: str
-    unit: str
-
-
-@dataclass(frozen=True)
 class PrintedRow:
     """A row of ``calculation.csv``: the words of one quantity, the same on every sheet.
 
@@ -117,7 +108,7 @@ class Calculation:
     """
 
     def __init__(self) -> None:
-        self.symbols: dict[str, Symbol] = {}
+        self.symbols: dict[str, tuple[str, str]] = {}
         self.mismatches: list[str] = []
         self.reached: dict[str, str] = {}
         self._sections: list[_Section] = []
@@ -141,9 +132,9 @@ class Calculation:
         return self._sections[-1]
 
     def _declare(self, name: str, meaning: str, unit: str) -> None:
-        known = self.symbols.setdefault(name, Symbol(name, meaning, unit))
-        if (known.meaning, known.unit) != (meaning, unit):
-            allowed = f"its one meaning on the sheet, {known.meaning} [{known.unit}]"
+        known = self.symbols.setdefault(name, (meaning, unit))
+        if known != (meaning, unit):
+            allowed = f"its one meaning on the sheet, {known[0]} [{known[1]}]"
             raise InputError.of(f"symbol {name}", f"{meaning} [{unit}]", allowed)
 
     def _row(self, what: str, formula: str, values: str, result: str, source: str) -> None:
@@ -151,13 +142,13 @@ class Calculation:
         self._now.rows.append(row | {"result": result, "source": source})
 
     def given(self, name: str, meaning: str, value: float, unit: str, source: str, *,
-              digits: int | None = None, detail: str = "") -> float:  # fmt: skip
+              detail: str = "") -> float:  # fmt: skip
         """A value that comes from the facts or from another table of the sheet.
 
         A value given again unchanged under the same name is not printed twice; *detail* says more
         of this row ("at the governing position"). A *unit* may name its decimals: "m.4".
         """
-        value, (unit, digits) = float(value), _decimals(unit, digits)
+        value, (unit, digits) = float(value), _decimals(unit)
         self._declare(name, meaning, unit)
         text = printed(value, unit, digits)
         if self._now.values.get(name) == (value, text):
@@ -168,7 +159,7 @@ class Calculation:
         return value
 
     def step(self, name: str, meaning: str, expression: str, unit: str, source: str, *,
-             value: float | None = None, digits: int | None = None, detail: str = "",
+             value: float | None = None, detail: str = "",
              tolerance: float = 1e-6) -> float:  # fmt: skip
         """A calculated value: its formula, the formula with values, the result.
 
@@ -179,7 +170,7 @@ class Calculation:
         package used; where the recalculation is off by more than the relative *tolerance*, the row
         says so. A *unit* may name its decimals: "m.4".
         """
-        unit, digits = _decimals(unit, digits)
+        unit, digits = _decimals(unit)
         tree = ast.parse(expression, mode="eval").body
         values = {key: number for key, (number, _) in self._now.values.items()}
         found = _evaluate(tree, values)
@@ -246,7 +237,7 @@ class Calculation:
         factor = _SI_FACTOR.get(check.quantity, {})
         source = check.reference
         for name, theirs in ((value, check.value), (limit, check.limit)):
-            mine = self._now.values[name][0] * factor.get(self.symbols[name].unit, 1.0)
+            mine = self._now.values[name][0] * factor.get(self.symbols[name][1], 1.0)
             if theirs is None or not math.isclose(mine, theirs, rel_tol=1e-6, abs_tol=1e-9):
                 self.mismatches.append(f"{check.id}: {name} = {mine!r}, the check says {theirs!r}")
                 source += _NOT_FOLLOWING
@@ -288,7 +279,8 @@ class Calculation:
                 {"title": s.title, "where": s.where, "rows": s.rows} for s in self._sections
             ],
             "symbols": [
-                [symbol_text(s.name), s.meaning, s.unit or "–"] for s in self.symbols.values()
+                [symbol_text(s), meaning, unit or "–"]
+                for s, (meaning, unit) in self.symbols.items()
             ],
         }
 
@@ -316,10 +308,10 @@ def printed(value: float, unit: str, digits: int | None = None) -> str:
     return f"{round(value, count) + 0.0:.{count}f}".replace("-", "−")
 
 
-def _decimals(unit: str, digits: int | None) -> tuple[str, int | None]:
+def _decimals(unit: str) -> tuple[str, int | None]:
     """Unit and decimals; "m.4" names both."""
     unit, _, count = unit.partition(".")
-    return unit, int(count) if count else digits
+    return unit, int(count) if count else None
 
 
 def with_unit(text: str, unit: str) -> str:

@@ -15,10 +15,9 @@ from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_chart import capacity_rows, usable_rows
-from liftcalc.lift.calculation_legs import place_rows
+from liftcalc.lift.calculation_legs import place_rows, sum_of
 from liftcalc.lift.calculation_mat import stiffness_rows
 from liftcalc.lift.calculation_place import at_step, boom_rows
-from liftcalc.lift.calculation_state import sum_of
 from liftcalc.lift.ground_level import radius_growth_m
 from liftcalc.lift.ground_study import GroundStudy
 from liftcalc.lift.path_study import capacity_at, study_path

@@ -15,7 +15,7 @@ from liftcalc.lift import calculation_hook as hook
 from liftcalc.lift import calculation_wind as wind
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
-from liftcalc.lift.calculation_above import above_section
+from liftcalc.lift.calculation_bodies import above_section
 from liftcalc.lift.calculation_chart import capacity_section, rated_rows
 from liftcalc.lift.calculation_chart_forces import LAST, chart_force_section
 from liftcalc.lift.calculation_clearance import clearance_sections
