@@ -96,6 +96,9 @@ class _Section:
 class Calculation:
     """Sections of given values and steps; each section ends at a check of the sheet.
 
+    What a sheet prints has its words in ``calculation.csv``, from where :meth:`facts`,
+    :meth:`steps`, :meth:`work` and :meth:`ends` take them.
+
     Use::
 
         c = Calculation()

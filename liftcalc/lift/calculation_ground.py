@@ -24,6 +24,7 @@ from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_gross import gross_section
 from liftcalc.lift.calculation_legs import reaction_section
 from liftcalc.lift.calculation_level import effective_area_rows, settled_section, tilt_section
+from liftcalc.lift.calculation_lift import NEAR
 from liftcalc.lift.calculation_mat import (
     bending_section,
     effective_rows,
@@ -152,8 +153,6 @@ def slip_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: C
     c.ends(check, "F_S", "F_a", known=1.0 if factored else SAFETY)
 
 
-NEAR = 0.80
-"""Utilisation from which a check is calculated."""
 _OF_LEG = ("ground-neighbours", "ground", "mat-bending", "mat", "settlement", "leg")
 _SECTIONS_OF_LEG = {"mat": strength_section, "mat-bending": bending_section,
                     "settlement": settlement_section}  # fmt: skip

@@ -31,20 +31,13 @@ def _given_rows(c: Calculation, tandem: TandemLift) -> None:
     c.steps("l_a t_0")
 
 
-Corner = tuple[int, int, int, int]
-"""Line that is out of plumb (1 or -1: line 2), and signs of the errors of level, plumb and centre
-of gravity."""
-
-
-def _share_t(tandem: TandemLift, machine: int, corner: Corner) -> float:
-    turn, level, plumb, off = corner
-    high = level * tandem.level_error_m
-    return float(share_off_t(tandem, turn=turn, level_m=high, lean=plumb, off=off)[machine])
-
-
-def _corner_steps(c: Calculation, tandem: TandemLift, machine: int, corner: Corner, share_t: float,
+def _corner_steps(c: Calculation, machine: int, corner: tuple[int, ...], share_t: float,
                   word: str) -> None:  # fmt: skip
-    """Share of one machine with every error at one end of its range."""
+    """Share of one machine with every error at one end of its range.
+
+    *corner*: line that is out of plumb (1 or -1: line 2), and signs of the errors of level, plumb
+    and centre of gravity.
+    """
     turn, level, plumb, off = corner
     one = 1 if turn == 1 else 2  # the line out of plumb by the stated error
     level, off = level * turn, off * turn
@@ -79,15 +72,16 @@ def share_calculation(a: TandemAssessment, tight: Check) -> Calculation:
     """
     tandem, c = a.tandem, Calculation()
     _given_rows(c, tandem)
-    ends = (1, -1)
-    corners = list(itertools.product(ends, ends, ends, ends))
+    error_m, corners = tandem.level_error_m, list(itertools.product((1, -1), repeat=4))
+    both = [share_off_t(tandem, turn=turn, level_m=level * error_m, lean=lean, off=off)
+            for turn, level, lean, off in corners]  # fmt: skip
     for machine in (0, 1):
-        each = {corner: _share_t(tandem, machine, corner) for corner in corners}
+        each = {corner: float(two[machine]) for corner, two in zip(corners, both, strict=True)}
         for word, pick, shares in (("maximum", max, a.shares.max_share_t),
                                    ("minimum", min, a.shares.min_share_t)):  # fmt: skip
             corner, share = pick(corners, key=each.__getitem__), float(shares[machine])
             c.section(None, f"{word.capitalize()} share of machine {machine + 1}")
-            _corner_steps(c, tandem, machine, corner, share, word)
+            _corner_steps(c, machine, corner, share, word)
     machine = int(a.shares.min_share_t.argmin())
     c.section(tight)
     c.work("V_lim", f"0.1 * V_{machine + 1}", tight.reference)

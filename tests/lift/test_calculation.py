@@ -134,6 +134,7 @@ def test_the_table_of_rows_names_each_quantity_once_with_formulas_that_can_be_re
     assert {len(line) for line in lines} == {6}
     keys = [line[0] for line in lines[1:]]
     assert len(keys) == len(set(keys)) == len(ROWS)
+    assert keys == sorted(keys, key=lambda key: (key.casefold(), key))
     assert {"of", "detail"}.isdisjoint(keys), "these are arguments"
     for key, row in ROWS.items():
         assert key.isidentifier()
