@@ -17,7 +17,8 @@ def changed(job: Job, lift: str, *, obstacle: Any = None, **changes: Any) -> Job
     """
     data = json.loads(job.model_dump_json())
     target = next(one for one in data["lifts"] if one["id"] == lift)
-    shelf = {item["id"]: item for group in data["accessories"].values() for item in group}
+    kinds = data["accessories"].values()
+    shelf = {item["id"]: item for kind in kinds for item in kind if "id" in item}
     for path, value in changes.items():
         *parents, last = path.split("__")
         node: Any = target
@@ -28,6 +29,7 @@ def changed(job: Job, lift: str, *, obstacle: Any = None, **changes: Any) -> Job
         node[last] = value
     if obstacle is not None:
         data["site"]["obstacles"] = [obstacle]
+        data["rules"]["zones"]["closed"] = []  # areas that stood there before
     return parse_fact(Job, data)
 
 
