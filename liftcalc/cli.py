@@ -18,7 +18,7 @@ from liftcalc.base import resources
 from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
 from liftcalc.base.files import write_file
 from liftcalc.base.terminal import outlet, say
-from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, SCOPE_LINE
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, SCOPE_LINE, Safe, format_value
 from liftcalc.base.units import UnitSystem
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.cli_records import COMMANDS, PATH, TIMEOUT, WORKERS
@@ -211,12 +211,18 @@ def card(job: Path, lift: str, units: UnitSystem, out: Path) -> int:
     """
     from liftcalc.facts.io import load_job
     from liftcalc.lift.assess import assess_lift
+    from liftcalc.plan.day_card import day_card
     from liftcalc.records.day_page import day_page
 
     if out.suffix.lower() not in (".html", ".htm"):
         raise InputError.of("out", str(out), "a file name that ends in .html")
     assessed = assess_lift(load_job(job), lift)
-    write_file(out, day_page(assessed, units=units).encode("utf-8"))
+
+    def show(value: float | None, quantity: str, safe: Safe = "") -> str:
+        return format_value(value, quantity, units, safe)
+
+    said = day_card(assessed, show)
+    write_file(out, day_page(assessed.job, said, units=units).encode("utf-8"))
     mark = f"{INVENTED_LINE}\n" * assessed.job.invented
     say(f"{assessed.verdict.head}\nDay card: {out}\n{mark}{CAUTION_LINE}")
     return 0 if assessed.verdict.status == "within" else 1

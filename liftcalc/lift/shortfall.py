@@ -12,7 +12,7 @@ from liftcalc.base.text import Show, amount
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.lift.leg_setting import short_of_m, shortfalls_m, tolerance_words
-from liftcalc.lift.what_if import RANK, Change, Outcome, WhatIf
+from liftcalc.lift.what_if import RANK, DayChange, Outcome, WhatIf
 
 SHORTFALL_COLUMNS = ("Outrigger", "Planned", "Every check holds as planned down to",
                      "Shortfall, maximum", "Beyond")  # fmt: skip
@@ -51,7 +51,7 @@ def _greatest(what: WhatIf, which: tuple[int, ...], steps: list[float], rank: in
     setup = what.planned.setup
 
     def state(short_m: float) -> Outcome:
-        return what.state(Change(extension_m=short_of_m(setup, which, short_m)))
+        return what.state(DayChange(extension_m=short_of_m(setup, which, short_m)))
 
     def holds(n: int) -> bool:
         return RANK.index(state(steps[n]).status) <= rank

@@ -1,9 +1,9 @@
 """A lift as it is found on the day: one thing changed, and what the full check then says.
 
-Each change is a change of the lift's facts (:func:`changed`), so that whoever doubts an answer can
-make the whole assessment of that job. :class:`WhatIf` answers many changes of one lift faster: a
-study that a change cannot move is taken from an assessment in which everything it reads is the
-same. Its answers are those of the full check, which the tests make from the start. Trial; no
+Each change is a change of the lift's facts (:func:`changed_lift`), so that whoever doubts an answer
+can make the whole assessment of that lift. :class:`WhatIf` answers many changes of one lift
+faster: a study that a change cannot move is taken from an assessment in which everything it reads
+is the same. Its answers are those of the full check, which the tests make from the start. Trial; no
 published source.
 """
 
@@ -20,7 +20,6 @@ from liftcalc.base.errors import LiftcalcError
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.base import Fact
-from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift, Place
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.close_path import path_corners
@@ -44,7 +43,7 @@ _F = TypeVar("_F", bound=Fact)
 
 
 @dataclass(frozen=True)
-class Change:
+class DayChange:
     """What is other than planned; whatever is not stated is as planned."""
 
     extension_m: tuple[float, ...] | None = None
@@ -118,7 +117,7 @@ def _cut(lift: Lift, turned_deg: float) -> dict[str, Any]:
     return {"set_down": place, "slew_way": "anticlockwise" if way > 0 else "clockwise"}
 
 
-def changed_lift(planned: Setup, change: Change) -> Lift:
+def changed_lift(planned: Setup, change: DayChange) -> Lift:
     """The lift's facts after a change.
 
     Raises: pydantic's ValidationError where the facts then cannot be so.
@@ -140,14 +139,6 @@ def changed_lift(planned: Setup, change: Change) -> Lift:
         x, y = change.tilt_percent
         update["stand"] = _with(lift.stand, tilt_x_percent=x, tilt_y_percent=y)
     return _with(lift, **update)
-
-
-def changed(job: Job, lift_id: str, change: Change) -> Job:
-    """The job whose full check is the answer to a change.
-
-    Raises: pydantic's ValidationError where the facts then cannot be so.
-    """
-    return job.with_lift(changed_lift(build_setup(job, lift_id), change))
 
 
 def whole_state(a: LiftAssessment) -> Outcome:
@@ -178,10 +169,10 @@ class WhatIf:
         self.planned = planned
         self._setups: dict[Lift, Setup] = {planned.setup.lift: planned.setup}
         self._studies: dict[object, dict[str, Any]] = {}
-        self._known: dict[Change, Outcome] = {}
-        self._last: tuple[Change, LiftAssessment] = (Change(), planned)
+        self._known: dict[DayChange, Outcome] = {}
+        self._last: tuple[DayChange, LiftAssessment] = (DayChange(), planned)
 
-    def setup(self, change: Change) -> Setup:
+    def setup(self, change: DayChange) -> Setup:
         """Machine and load after a change; what does not move the outriggers is made once."""
         lift, as_planned = changed_lift(self.planned.setup, change), self.planned.setup.lift
         level = {n: getattr(as_planned.stand, n) for n in ("tilt_x_percent", "tilt_y_percent")}
@@ -196,16 +187,16 @@ class WhatIf:
             setup = dataclasses.replace(setup, lift=lift, tilt_x_deg=x, tilt_y_deg=y)
         return setup
 
-    def assessed(self, change: Change) -> LiftAssessment:
+    def assessed(self, change: DayChange) -> LiftAssessment:
         """The full check after a change, with the studies that are known to be the same."""
         if self._last[0] != change:
             self._last = (change, self._assessed(change))
         return self._last[1]
 
-    def _assessed(self, change: Change) -> LiftAssessment:
+    def _assessed(self, change: DayChange) -> LiftAssessment:
         setup, planned = self.setup(change), self.planned
         job = planned.job.model_copy(update={"lifts": (setup.lift,)})
-        if change == Change(tilt_percent=change.tilt_percent) and (
+        if change == DayChange(tilt_percent=change.tilt_percent) and (
             setup.tilt_any_percent == planned.setup.tilt_any_percent
         ):
             same = {name: getattr(planned, name) for name in _UNTILTED}
@@ -228,13 +219,13 @@ class WhatIf:
             lift.legs, lift.wind_m_s, lift.wind_basis
         )  # fmt: skip
 
-    def state(self, change: Change) -> Outcome:
+    def state(self, change: DayChange) -> Outcome:
         """State of the whole lift after a change."""
         if change not in self._known:
             self._known[change] = self._state(change)
         return self._known[change]
 
-    def _state(self, change: Change) -> Outcome:
+    def _state(self, change: DayChange) -> Outcome:
         try:
             a = self.assessed(change)
         except (LiftcalcError, ValidationError) as error:
@@ -245,7 +236,7 @@ class WhatIf:
             self._studies.setdefault(key, {}).update(known)
         return outcome
 
-    def fails(self, change: Change) -> bool:
+    def fails(self, change: DayChange) -> bool:
         """Whether the state after a change is over a limit or without data.
 
         A corner of the path is a step of it however fine it is: where one is over its rated
@@ -264,7 +255,7 @@ class WhatIf:
                 return True
         return not self.state(change).holds
 
-    def at_any_load(self, change: Change) -> Check | None:
+    def at_any_load(self, change: DayChange) -> Check | None:
         """A row that fails where the outriggers stand, whatever hangs on the hook; None if none."""
         a = self.assessed(change)
         rows = (*a.survey, *a.layout)

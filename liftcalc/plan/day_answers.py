@@ -21,7 +21,7 @@ from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.lift.card import lifts_as_planned
 from liftcalc.lift.leg_setting import short_of_m, shortfalls_m
 from liftcalc.lift.path_study import capacity_at
-from liftcalc.lift.what_if import Change, Outcome, WhatIf, turn_deg
+from liftcalc.lift.what_if import DayChange, Outcome, WhatIf, turn_deg
 from liftcalc.lift.wind_checks import gust_at_head_m_s
 
 LOAD_STEP_T = 0.1
@@ -74,7 +74,7 @@ class DayAnswer:
     """One other change: its size, the state, and what governs."""
 
     value: float
-    change: Change
+    change: DayChange
     outcome: Outcome
 
 
@@ -117,7 +117,7 @@ def short_answers(what: WhatIf) -> Iterator[ShortAnswer]:
 
 def _short_answer(what: WhatIf, names: tuple[str, ...], short_m: float,
                   extension_m: tuple[float, ...]) -> ShortAnswer:  # fmt: skip
-    planned, change = what.planned.setup, Change(extension_m=extension_m)
+    planned, change = what.planned.setup, DayChange(extension_m=extension_m)
     outcome = what.state(change)
     never = None if outcome.holds else what.at_any_load(change)
     gross = radius = turned = None
@@ -131,7 +131,7 @@ def _short_answer(what: WhatIf, names: tuple[str, ...], short_m: float,
     return ShortAnswer(names, short_m, extension_m, outcome, never, gross, radius, turned)
 
 
-def _last_that_holds(what: WhatIf, change: Callable[[int], Change], *, start: int, least: int,
+def _last_that_holds(what: WhatIf, change: Callable[[int], DayChange], *, start: int, least: int,
                      most: int, lower: Callable[[int, Outcome], int]) -> int | None:  # fmt: skip
     """The step at which the lift holds and one beyond which it fails; None where none holds."""
     n = min(start, most)
@@ -151,7 +151,7 @@ def allowed_gross_t(what: WhatIf, extension_m: tuple[float, ...]) -> float | Non
     load = planned.lift.load
     bare = planned.gross_t - load.mass_t * (1 + load.contingency_percent / 100)
     try:
-        study = what.assessed(Change(extension_m=extension_m)).study
+        study = what.assessed(DayChange(extension_m=extension_m)).study
         if (study.capacity.source >= ESTIMATE).any():
             return None
         carried = min(planned.usable_ratio * float(study.capacity.capacity_t.min()),
@@ -166,7 +166,7 @@ def allowed_gross_t(what: WhatIf, extension_m: tuple[float, ...]) -> float | Non
         return math.floor(n / row.utilisation + 1e-9)
 
     most = math.ceil(planned.gross_t / step - 1e-9) - 1
-    n = _last_that_holds(what, lambda n: Change(extension_m=extension_m, gross_t=n * step),
+    n = _last_that_holds(what, lambda n: DayChange(extension_m=extension_m, gross_t=n * step),
                          start=math.floor(carried / step + 1e-9), most=most, lower=lower,
                          least=math.floor(bare / step) + 1)  # fmt: skip
     return None if n is None else round(n * step, 9)
@@ -174,7 +174,7 @@ def allowed_gross_t(what: WhatIf, extension_m: tuple[float, ...]) -> float | Non
 
 def greatest_radius_m(what: WhatIf, extension_m: tuple[float, ...]) -> float | None:
     """Greatest radius to which the planned load may go over the planned slews, rounded down. [m]"""
-    setup, path = what.setup(Change(extension_m=extension_m)), what.planned.path
+    setup, path = what.setup(DayChange(extension_m=extension_m)), what.planned.path
     least = math.ceil(setup.boom.radius_min_m / RADIUS_STEP_M - 1e-9)
     most = math.ceil(float(path.radius_m.max()) / RADIUS_STEP_M - 1e-9) - 1
     radii = RADIUS_STEP_M * np.arange(least, most + 1)
@@ -189,7 +189,7 @@ def greatest_radius_m(what: WhatIf, extension_m: tuple[float, ...]) -> float | N
     )
     carries = enough.reshape(radius.shape).all(axis=1)
     start = least + int(np.flatnonzero(carries)[-1]) if carries.any() else least
-    n = _last_that_holds(what, lambda n: Change(extension_m=extension_m,
+    n = _last_that_holds(what, lambda n: DayChange(extension_m=extension_m,
                                                 radius_m=round(n * RADIUS_STEP_M, 9)),
                          start=start, least=least, most=most, lower=lambda n, _: n - 1)  # fmt: skip
     return None if n is None else round(n * RADIUS_STEP_M, 9)
@@ -203,13 +203,15 @@ def turn_that_holds_deg(what: WhatIf, extension_m: tuple[float, ...]) -> float |
     whole = abs(turn_deg(what.planned.setup.lift))
     last = math.ceil(whole / SLEW_STEP_DEG - 1e-9)
 
-    def change(n: int) -> Change:
-        return Change(extension_m=extension_m, turned_deg=min(n * SLEW_STEP_DEG, whole))
+    def change(n: int) -> DayChange:
+        return DayChange(extension_m=extension_m, turned_deg=min(n * SLEW_STEP_DEG, whole))
 
     if last < 1 or what.fails(change(1)):
         return None
     path = what.planned.path
-    rated = capacity_at(what.setup(Change(extension_m=extension_m)), path.slew_deg, path.radius_m)
+    rated = capacity_at(
+        what.setup(DayChange(extension_m=extension_m)), path.slew_deg, path.radius_m
+    )
     short = (rated.source >= ESTIMATE) | ~(
         rated.capacity_t * what.planned.setup.usable_ratio >= what.planned.setup.gross_t
     )
@@ -219,7 +221,7 @@ def turn_that_holds_deg(what: WhatIf, extension_m: tuple[float, ...]) -> float |
     return None if n is None else min(n * SLEW_STEP_DEG, whole)
 
 
-def _governed(what: WhatIf, value: float, change: Change) -> DayAnswer:
+def _governed(what: WhatIf, value: float, change: DayChange) -> DayAnswer:
     """The state after a change, and the row that governs all rows of the lift."""
     outcome = what.state(change)
     if outcome.problem:
@@ -233,7 +235,7 @@ def _wind(what: WhatIf) -> Iterator[DayAnswer]:
     setup = what.planned.setup
     planned = float(gust_at_head_m_s(setup, float(what.planned.study.boom.head_z_m.max())))
     for gust in range(math.floor(planned + 1e-9) + 1, MOST_GUST_M_S + 1):
-        one = _governed(what, gust, Change(gust_m_s=float(gust)))
+        one = _governed(what, gust, DayChange(gust_m_s=float(gust)))
         yield one
         if not one.outcome.holds:
             return
@@ -243,7 +245,7 @@ def _load(what: WhatIf) -> Iterator[DayAnswer]:
     """Each reading above the planned gross load."""
     planned = what.planned.setup.gross_t
     for more in HEAVIER_PERCENT:
-        yield _governed(what, more, Change(gross_t=round(planned * (1 + more / 100), 6)))
+        yield _governed(what, more, DayChange(gross_t=round(planned * (1 + more / 100), 6)))
 
 
 def _level(what: WhatIf) -> Iterator[tuple[float, tuple[DayAnswer, ...]]]:
@@ -251,5 +253,5 @@ def _level(what: WhatIf) -> Iterator[tuple[float, tuple[DayAnswer, ...]]]:
     permitted = what.planned.setup.permitted_tilt_percent
     for tilt in TILT_PERCENT:
         if tilt <= permitted + 1e-9:
-            changes = [Change(tilt_percent=(tilt * x, tilt * y)) for x, y in TILT_WAYS.values()]
+            changes = [DayChange(tilt_percent=(tilt * x, tilt * y)) for x, y in TILT_WAYS.values()]
             yield tilt, tuple(DayAnswer(tilt, c, what.state(c)) for c in changes)

@@ -8,15 +8,22 @@ from pathlib import Path
 import pytest
 
 from liftcalc.base.resources import demo_job_path
+from liftcalc.base.text import Safe, format_value
 from liftcalc.facts.io import load_job
 from liftcalc.lift.assess import assess_lift
+from liftcalc.plan.day_card import day_card
 from liftcalc.records.day_page import day_page
 from liftcalc.records.html import page_faults
 
 
+def show(value: float | None, quantity: str, safe: Safe = "") -> str:
+    return format_value(value, quantity, safe=safe)
+
+
 @pytest.fixture(scope="module", params=["L1", "L4", "L5", "L6"])
 def card(request, tmp_path_factory):  # type: ignore[no-untyped-def]
-    text = day_page(assess_lift(load_job(demo_job_path()), request.param))
+    lift = assess_lift(load_job(demo_job_path()), request.param)
+    text = day_page(lift.job, day_card(lift, show))
     place: Path = tmp_path_factory.mktemp("card") / "day_card.html"
     place.write_text(text, encoding="utf-8")
     return place

@@ -12,8 +12,9 @@ from liftcalc.base.resources import demo_job_path
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
+from liftcalc.lift.setup import build_setup
 from liftcalc.lift.shortfall import greatest_shortfalls
-from liftcalc.lift.what_if import Change, WhatIf, changed, turn_deg, whole_state
+from liftcalc.lift.what_if import DayChange, WhatIf, changed_lift, turn_deg, whole_state
 from liftcalc.plan.day_answers import (
     LOAD_STEP_T,
     RADIUS_STEP_M,
@@ -31,6 +32,11 @@ def demo() -> Job:
     return load_job(demo_job_path())
 
 
+def changed(job: Job, lift: str, change: DayChange) -> Job:
+    """The job whose full check is the answer to a change."""
+    return job.with_lift(changed_lift(build_setup(job, lift), change))
+
+
 @cache
 def answers(lift: str) -> DayAnswers:
     found = day_answers(WhatIf(assess_lift(demo(), lift)))
@@ -39,7 +45,7 @@ def answers(lift: str) -> DayAnswers:
 
 
 @cache
-def state(lift: str, change: Change) -> str:
+def state(lift: str, change: DayChange) -> str:
     """The state by an assessment that shares nothing with any other."""
     a = assess_lift(changed(demo(), lift, change), lift)
     found = whole_state(a).status
@@ -47,7 +53,7 @@ def state(lift: str, change: Change) -> str:
     return found
 
 
-def holds(lift: str, change: Change) -> bool:
+def holds(lift: str, change: DayChange) -> bool:
     return state(lift, change) in ("within", "condition")
 
 
@@ -58,7 +64,7 @@ def short_cells(lift: str, one: ShortAnswer) -> list[Cell]:
     most = float(planned.path.radius_m.max())
 
     def of_state() -> None:
-        assert state(lift, Change(extension_m=e)) == one.outcome.status
+        assert state(lift, DayChange(extension_m=e)) == one.outcome.status
 
     def of_load() -> None:
         if one.gross_t is None:
@@ -67,36 +73,36 @@ def short_cells(lift: str, one: ShortAnswer) -> list[Cell]:
                 1 + planned.setup.lift.load.contingency_percent / 100
             )
             for t in (t for t in tried if t > bare + 0.01):
-                assert not holds(lift, Change(extension_m=e, gross_t=t))
+                assert not holds(lift, DayChange(extension_m=e, gross_t=t))
             return
         assert one.gross_t <= gross
-        assert holds(lift, Change(extension_m=e, gross_t=one.gross_t))
+        assert holds(lift, DayChange(extension_m=e, gross_t=one.gross_t))
         if one.gross_t + LOAD_STEP_T < gross:
-            assert not holds(lift, Change(extension_m=e, gross_t=one.gross_t + LOAD_STEP_T))
+            assert not holds(lift, DayChange(extension_m=e, gross_t=one.gross_t + LOAD_STEP_T))
         elif one.gross_t < gross:
-            assert not holds(lift, Change(extension_m=e))
+            assert not holds(lift, DayChange(extension_m=e))
 
     def of_radius() -> None:
         if one.radius_m is None:
             least = planned.setup.boom.radius_min_m
             for r in (least + 0.1, (least + most) / 2, most - 0.1):
-                assert not holds(lift, Change(extension_m=e, radius_m=round(r, 1)))
+                assert not holds(lift, DayChange(extension_m=e, radius_m=round(r, 1)))
             return
         assert one.radius_m <= most
-        assert holds(lift, Change(extension_m=e, radius_m=one.radius_m))
+        assert holds(lift, DayChange(extension_m=e, radius_m=one.radius_m))
         if one.radius_m < most:
-            beyond = Change(extension_m=e, radius_m=round(one.radius_m + RADIUS_STEP_M, 9))
+            beyond = DayChange(extension_m=e, radius_m=round(one.radius_m + RADIUS_STEP_M, 9))
             assert not holds(lift, beyond)
 
     def of_slew() -> None:
         if one.turned_deg is None:
-            assert not holds(lift, Change(extension_m=e, turned_deg=SLEW_STEP_DEG))
+            assert not holds(lift, DayChange(extension_m=e, turned_deg=SLEW_STEP_DEG))
             return
         assert one.turned_deg <= whole
-        assert holds(lift, Change(extension_m=e, turned_deg=one.turned_deg))
+        assert holds(lift, DayChange(extension_m=e, turned_deg=one.turned_deg))
         if one.turned_deg < whole:
             beyond = min(one.turned_deg + SLEW_STEP_DEG, whole)
-            assert not holds(lift, Change(extension_m=e, turned_deg=beyond))
+            assert not holds(lift, DayChange(extension_m=e, turned_deg=beyond))
 
     name = f"{'+'.join(one.outriggers)} {one.short_m:g}"
     return [
@@ -165,8 +171,8 @@ def test_rated_capacity_alone_would_let_an_outrigger_farther_in_than_every_check
     assert least["FR",].extension_m == (2.2,)
     assert least["FR",].beyond.check is not None
     assert least["FR",].beyond.check.id == "backward-stability"
-    assert state("L2", Change(extension_m=(2.3, 2.2, 3.2, 2.3))) == "within"
-    assert state("L2", Change(extension_m=(2.3, 2.1, 3.2, 2.3))) == "over"
+    assert state("L2", DayChange(extension_m=(2.3, 2.2, 3.2, 2.3))) == "within"
+    assert state("L2", DayChange(extension_m=(2.3, 2.1, 3.2, 2.3))) == "over"
 
 
 def test_the_greatest_shortfall_agrees_with_the_rows_of_the_card() -> None:
@@ -180,14 +186,14 @@ def test_the_greatest_shortfall_agrees_with_the_rows_of_the_card() -> None:
 
 def test_a_heavier_load_and_a_cut_path_are_the_lift_that_they_say() -> None:
     a = assess_lift(demo(), "L1")
-    heavier = assess_lift(changed(demo(), "L1", Change(gross_t=6.0)), "L1")
+    heavier = assess_lift(changed(demo(), "L1", DayChange(gross_t=6.0)), "L1")
     assert heavier.setup.gross_t == pytest.approx(6.0, abs=1e-6)
     assert heavier.setup.gross_t <= 6.0
-    cut = assess_lift(changed(demo(), "L1", Change(turned_deg=45.0)), "L1").path
+    cut = assess_lift(changed(demo(), "L1", DayChange(turned_deg=45.0)), "L1").path
     assert abs(cut.slew_deg[-1] - a.path.slew_deg[0]) == pytest.approx(45.0)
     assert cut.level_m[-1] == a.setup.lift.carry_level_m
     assert (cut.slew_deg[-1] - cut.slew_deg[0]) * (a.path.slew_deg[-1] - a.path.slew_deg[0]) > 0
-    near = assess_lift(changed(demo(), "L1", Change(radius_m=9.9)), "L1").path
+    near = assess_lift(changed(demo(), "L1", DayChange(radius_m=9.9)), "L1").path
     assert near.radius_m.max() == pytest.approx(9.9, abs=1e-6)
     assert near.radius_m.max() <= 9.9
     assert abs(near.slew_deg[-1] - near.slew_deg[0]) == pytest.approx(
