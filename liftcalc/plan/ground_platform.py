@@ -198,11 +198,11 @@ def depth_limit(a: LiftAssessment, k: int, platform: Platform) -> tuple[float, s
     if fill.drained and water is not None:
         limits.append((water, "water: a platform below its level does not drain"))
     dug = a.place.mats[k].buffer(platform.extent_m, join_style="mitre")
+    off = {s.id: s.stand_off_m for s in a.setup.site.services}
     for t in things_of(a.setup.site):
         if t.shape.intersects(dug):
-            buried = t.kind in ("culvert", "pipe", "duct", "slab")
-            limits.append((t.depth_m, f"crown of {t.name}") if buried
-                          else (0.0, f"{t.name} within its extent"))  # fmt: skip
+            limits.append((max(t.depth_m - off[t.name], 0.0), f"crown of {t.name}, stand-off kept")
+                          if t.name in off else (0.0, f"{t.name} within its extent"))  # fmt: skip
     return min(limits)
 
 
