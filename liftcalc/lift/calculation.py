@@ -10,15 +10,14 @@ Source: statics and arithmetic; the sources of the formulas stand beside each ro
 """
 
 import ast
-import csv
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
+from liftcalc.base.files import rows_beside
 from liftcalc.base.text import amount
 from liftcalc.base.units import G_M_S2
 
@@ -75,13 +74,10 @@ class PrintedRow:
     source: str
 
 
-def _rows() -> dict[str, PrintedRow]:
-    text = Path(__file__).with_suffix(".csv").read_text(encoding="utf-8")
-    table = csv.reader(text.splitlines()[1:])
-    return {key: PrintedRow(symbol or key, *rest) for key, symbol, *rest in table}
-
-
-ROWS = _rows()
+ROWS = {
+    key: PrintedRow(symbol or key, *rest)
+    for key, symbol, *rest in map(dict.values, rows_beside(__file__))
+}
 """Every quantity by its key: the symbol, or, where a symbol means several, one of them."""
 
 
