@@ -13,7 +13,7 @@ import ast
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
@@ -59,8 +59,7 @@ def symbol_text(name: str) -> str:
     return "_".join(_GREEK.get(part, part) for part in name.rstrip("_").split("_"))
 
 
-@dataclass(frozen=True)
-class PrintedRow:
+class PrintedRow(NamedTuple):
     """A row of ``calculation.csv``: the words of one quantity, the same on every sheet.
 
     "#" stands for what the row is of, as an outrigger or a sling leg. The formula is empty where
@@ -290,8 +289,7 @@ _SI_FACTOR: dict[str, dict[str, float]] = {"ratio": {"%": 0.01}, "small_length_m
 
 def _of(row: PrintedRow, of: object) -> list[str]:
     """The texts of a row of one outrigger, sling leg or layer."""
-    texts = [row.symbol, row.meaning, row.formula, row.unit, row.source]
-    return texts if of is None else [text.replace("#", str(of)) for text in texts]
+    return list(row) if of is None else [text.replace("#", str(of)) for text in row]
 
 
 def least_of(symbols: Sequence[str]) -> str:

@@ -23,14 +23,16 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_gross import gross_section
 from liftcalc.lift.calculation_legs import reaction_section
-from liftcalc.lift.calculation_level import effective_area_rows, settled_section, tilt_section
 from liftcalc.lift.calculation_lift import NEAR
 from liftcalc.lift.calculation_mat import (
     bending_section,
+    effective_area_rows,
     effective_rows,
     mat_rows,
+    settled_section,
     settlement_section,
     strength_section,
+    tilt_section,
 )
 from liftcalc.lift.calculation_mechanism import Way, allowable_rows
 from liftcalc.lift.calculation_place import place_section
