@@ -36,7 +36,7 @@ class LoadSection(Fact):
     document: Text
 
 
-class TagLines(Fact):
+class HeldLines(Fact):
     """Lines that keep the load from turning, and the owner's rule for what holds them.
 
     ``arm_m``: hook line to where a line is tied, in plan; ``down_deg``: slope of a line below the
@@ -58,7 +58,7 @@ class LoadOwn(Fact):
     points: LiftingPoints | None = None
     section: LoadSection | None = None
     rigid_by: Text | None = None
-    tag_lines: TagLines | None = None
+    tag_lines: HeldLines | None = None
 
     @model_validator(mode="after")
     def _one_proof(self) -> Self:

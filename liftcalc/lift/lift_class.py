@@ -89,9 +89,14 @@ def critical_of(setup: Setup, study: PathStudy) -> CriticalLift:
 
 
 def load_over_lines(setup: Setup, path: LoadPath) -> tuple[str, ...]:
-    """Overhead lines that the load, turned to any angle, comes over or under on the path, and pairs
-    of lines that it comes between, in plan; none where there are none. A line that a document says
-    is dead counts as well.
+    """Overhead lines that the load comes over, under or between on its path, in plan.
+
+    The load may be turned to any angle. A line that a document says is dead counts as well.
+
+    Parameters:
+      setup, path: Of the lift.
+    Returns: tuple of str: ids of lines, and pairs of them with the load between; empty is no.
+    Source: Plane geometry.
     """
     half = float(np.hypot(setup.lift.load.length_m, setup.lift.load.width_m)) / 2
     swept = LineString(to_site_m(path.hook_m, setup.lift)).buffer(half)

@@ -18,7 +18,7 @@ from liftcalc.base.checks import Check, limit_check, stated_check
 from liftcalc.base.text import amount
 from liftcalc.base.units import G_M_S2
 from liftcalc.dynamics.gross import with_contingency_t
-from liftcalc.facts.load_own import LoadOwn, LoadSection, TagLines
+from liftcalc.facts.load_own import HeldLines, LoadOwn, LoadSection
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.hanging import HangStates
 from liftcalc.lift.rigging_items import plate_normals
@@ -126,7 +126,7 @@ def _bending_check(a: LiftAssessment, own: LoadOwn) -> Check:
                        remedy="Use a spreader, or more lifting points.")  # fmt: skip
 
 
-def tag_line_kN(wind_kN: float, *, width_m: float, off_m: float, lines: TagLines) -> float:
+def tag_line_kN(wind_kN: float, *, width_m: float, off_m: float, lines: HeldLines) -> float:
     """Pull in the tag line most used, to keep the load from turning in the wind. [kN]
 
     The wind turns it about the hook's line by F (0.2 b + e); a line only pulls, so that half of
@@ -144,7 +144,7 @@ def tag_line_kN(wind_kN: float, *, width_m: float, off_m: float, lines: TagLines
     return level / math.cos(math.radians(lines.down_deg))
 
 
-def _tag_checks(a: LiftAssessment, lines: TagLines) -> list[Check]:
+def _tag_checks(a: LiftAssessment, lines: HeldLines) -> list[Check]:
     load = a.setup.lift.load
     wind = float(wind_terms(a.setup, a.study.boom).load_force_kN.max())
     off = float(np.hypot(*np.abs(_states(a).cg_m[:, :2]).max(axis=0)))

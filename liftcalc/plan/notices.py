@@ -205,4 +205,6 @@ def notice_rows(a: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
         if not told.neighbours:
             near = told.nothing_nearer or "distance not stated"
             rows.append(("Railway tracks and roads", near, "–", "–"))
+        by = told.nothing_nearer or "not stated"
+        rows.append(("Nothing else near enough to count, by", by, "–", "–"))
     return [*rows, *_travel_rows(a, show)]

@@ -40,7 +40,16 @@ from liftcalc.lift.boom_plane import boom_plane
 from liftcalc.lift.calculation_lift import lift_calculation
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem
 from liftcalc.lift.tandem_checks import tandem_checks
-from liftcalc.plan import ground_day, ground_platform, ground_proof, zone_rows
+from liftcalc.plan import (
+    accessories,
+    ground_day,
+    ground_platform,
+    ground_proof,
+    load_own,
+    notices,
+    weather,
+    zone_rows,
+)
 from liftcalc.plan.zones import exclusion_zones
 from liftcalc.sheets import job_rows
 from liftcalc.views import ground_mat, ground_stress
@@ -82,6 +91,14 @@ FIRST: dict[str, tuple[int, Path, Any]] = {
     "charts[].wind_m_s": (1, ("charts", 3, "wind_m_s"), 6.85),
     "charts[].sector_deg": (1, ("charts", 3, "sector_deg"), [0.0, 324.0]),
     "confirmations[].radius_m": (0, ("confirmations", 0, "radius_m"), 14.7),
+    "accessories.tagged[].kind": (0, ("accessories", "tagged", 0, "kind"), "wire-4m-16"),
+    "accessories.tagged[].last": (0, ("accessories", "tagged", 0, "last"), "2026-05-20"),
+    "accessories.tagged[].next": (0, ("accessories", "tagged", 0, "next"), "2026-11-20"),
+    "plan.load_own.rigid_by": (1, ("plan", "load_own", "rigid_by"), "certificate 9"),
+    "plan.weather.start": (1, ("plan", "weather", "start"), "09:30"),
+    "plan.weather.light_from": (1, ("plan", "weather", "light_from"), "08:15"),
+    "plan.weather.light_to": (1, ("plan", "weather", "light_to"), "16:00"),
+    "plan.notices.rules": (1, ("plan", "notices", "rules"), ["UK CAA"]),
     "lifts[].rigging.hook_diameter_mm": (0, ("lifts", 0, "rigging", "hook_diameter_mm"), 4.5),
 }  # fmt: skip
 """Where to look first, to spare time: the job's number, the place, the new value.
@@ -110,6 +127,8 @@ def fields(model: type[Fact] = Job, before: str = "") -> Iterator[Field]:
     for name, info in model.model_fields.items():
         key, inner = f"{before}{name}", _models(info.annotation)
         listed = get_origin(info.annotation) is tuple
+        if get_origin(info.annotation) is dict:  # the same facts by name: walked where they stand
+            inner = []
         if listed or not inner or NoneType in get_args(info.annotation):
             yield Field(key, info.annotation, bool(inner) and listed)
         for one in dict.fromkeys(inner):
@@ -252,6 +271,10 @@ COUNTS: tuple[Stage, ...] = (
     lambda a: ground_platform.platform_rows(a, show),
     ground_proof.proof_rows,
     _zones,
+    lambda a: (load_own.load_own_checks(a), accessories.accessory_checks(a)),
+    weather.weather_checks,
+    lambda a: (weather.weather_rows(a, show), accessories.accessory_rows(a)),
+    lambda a: (notices.notice_checks(a), notices.notice_rows(a, show)),
 )
 """What a fact that counts must change: checks, numbers, drawings; cheapest first."""
 
@@ -342,7 +365,8 @@ def users(job: Job, path: Path) -> tuple[list[str], bool]:
         case ("mats", int(k), *_):
             return using(mat=job.mats[k].id)
         case ("accessories", str(_), int(_), *_):
-            item = job.accessories.model_dump()[path[1]][path[2]]["id"]
+            thing = job.accessories.model_dump()[path[1]][path[2]]
+            item = thing.get("id", thing.get("kind"))  # of a single one in the register: its kind
             found = [
                 id for id, parts in every
                 if any(item in p.rigging.model_dump().values() for p in parts)

@@ -16,7 +16,7 @@ def other_job(demo: dict[str, Any]) -> dict[str, Any]:
     """Data of the second job."""
     job = copy.deepcopy(demo)
     job["id"], job["title"] = "other-yard", "Another yard (invented)"
-    job["plan"]["lifts"] = {}
+    _plan(job["plan"])
     _rules(job["rules"])
     _site(job["site"])
     _shelf(job)
@@ -27,6 +27,19 @@ def other_job(demo: dict[str, Any]) -> dict[str, Any]:
     _lifts(job)
     _tandem(job["tandem_lifts"][0])
     return job
+
+
+def _plan(plan: dict[str, Any]) -> None:
+    """One load and one sort of weather for all lifts."""
+    plan["load_own"] = plan["lifts"]["L4"]["load_own"]
+    plan["lifts"] = {}
+    plan["gear_tags"] = ["W6-01", "R4-05", "C5-01", "S4-01"]
+    plan["weather"] |= {"lighting_lux": 40.0, "end": "16:30", "ice_t": 0.1, "load_C": 60.0}
+    plan["weather"] |= {"low_C": -21.0, "high_C": 39.0}
+    near = {"id": "helipad", "easting_m": 900.0, "northing_m": 0.0, "level_m": 2.0}
+    plan["notices"]["aerodromes"].append({**near, "runway_m": 0.0, "notice": None})
+    plan["notices"]["neighbours"][0]["line"] = [[-50.0, -6.0], [90.0, -6.0]]
+    plan["notices"] |= {"nothing_nearer": "chart 12 (invented)", "height_notice": "none"}
 
 
 def _rules(rules: dict[str, Any]) -> None:

@@ -92,6 +92,7 @@ REFUSED = {
     "tandem_lifts[].machines[].rigging.point_spacing_y_m": "goes with the sling's legs",
     "tandem_lifts[].machines[].rigging.point_height_m": _POINTS,
     "tandem_lifts[].lug_above_cg_m": _POINTS,
+    "plan.load_own.rigid_by": "goes without a section",
     "lifts[].machine": "goes with counterweight, block, outriggers and charts",
 }
 """Fields of which every change tried is refused by name, each with what it has to agree with."""
@@ -151,6 +152,10 @@ TOGETHER = {
     "another presumptive table": {
         ("site", "ground", 0, "presumptive", "table"): "massachusetts-1804.1",
         ("site", "ground", 0, "presumptive", "name"): "clay, medium",
+    },
+    "a document in place of a section": {
+        ("plan", "load_own", "section"): None,
+        ("plan", "load_own", "rigid_by"): "certificate 9",
     },
     "two legs on a machine of two": {(*_RIG, "sling_legs"): 2, (*_RIG, "point_spacing_x_m"): 0.6},
     "four legs on a machine of two": {

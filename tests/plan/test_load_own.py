@@ -11,7 +11,7 @@ import pytest
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
 from liftcalc.base.units import G_M_S2
-from liftcalc.facts.load_own import TagLines
+from liftcalc.facts.load_own import HeldLines
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.plan.accessories import accessory_checks, accessory_rows
 from liftcalc.plan.load_own import load_own_checks, load_own_rows, tag_line_kN
@@ -105,7 +105,7 @@ def test_a_load_that_would_not_hang_rates_nothing(assess: Assess, row: Row) -> N
 
 
 def test_tag_lines_hold_the_turning_of_the_wind() -> None:
-    lines = TagLines.model_validate(LINES)
+    lines = HeldLines.model_validate(LINES)
     # F (0.2 b + e) / arm / cos 30: 2 kN, 5 m wide, 0.1 m off, one of the two lines holds
     assert tag_line_kN(2.0, width_m=5.0, off_m=0.1, lines=lines) == pytest.approx(
         2.0 * 1.1 / 2.0 / math.cos(math.pi / 6)
