@@ -113,7 +113,6 @@ class ClearanceResult:
     """Rows for every body and obstacle, smallest margin first, and the verdict."""
 
     rows: tuple[ClearanceRow, ...]
-    n_steps: int
 
     @property
     def within(self) -> bool:
@@ -266,7 +265,7 @@ def least_clearances(
                 )
             )  # fmt: skip
     rows.sort(key=lambda row: (row.within, row.margin_m))
-    return ClearanceResult(tuple(rows), n)
+    return ClearanceResult(tuple(rows))
 
 
 def clearance_series(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> FloatArray:

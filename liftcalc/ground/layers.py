@@ -131,17 +131,13 @@ def clay_over_clay(
     cu_upper_kPa: ArrayLike,
     cu_lower_kPa: ArrayLike,
 ) -> LayeredCapacity:
-    """Net capacity of stiff clay over softer clay with the modified Nc; vertical load.
+    """Net capacity of stiff clay cu_upper_kPa, thickness_m H thick, over softer cu_lower_kPa.
 
     Strip: 1.5 H/B + 5.14 cu2/cu1 <= 5.14; circle: 3 H/B + 6.05 cu2/cu1 <= 6.05; rectangle in
-    proportion to B/L; 10 % less where 0.7 < cu2/cu1 < 1; q = cu1 Nc. A lower layer that is stronger
-    brings nothing: then the upper layer alone.
+    proportion to B/L of the effective sides B_m <= L_m; 10 % less where 0.7 < cu2/cu1 < 1; q = cu1
+    Nc with that modified Nc, for vertical load. A lower layer that is stronger brings nothing: then
+    the upper layer alone.
 
-    Parameters:
-      B_m, L_m: > 0, B <= L. Effective sides. [m]
-      thickness_m: > 0. Of the stiff clay below the base, H. [m]
-      cu_upper_kPa, cu_lower_kPa: > 0. Undrained strength of upper and lower clay, cu1 and cu2.
-        [kPa]
     Source: Brown and Meyerhof 1969; UFC 3-220-20 Eq. 5-25 and section 5-3.6.2.
     """
     ratio = side_ratio(B_m, L_m)

@@ -53,15 +53,12 @@ def plane_fit(
     leg_y_m: ArrayLike,
     standing: ArrayLike | None = None,
 ) -> PlaneFit:
-    """Plane through the heights of the legs that stand on the ground.
+    """Plane through height_m (..., N), upwards positive, of the legs that stand on the ground.
 
-    Parameters:
-      height_m: shape (..., N). Height of each float, upwards positive (a settlement enters
-        negative). [m]
-      leg_x_m, leg_y_m: shape (N,). Leg points in the machine frame. [m]
-      standing: array_like of bool, shape (..., N), or None. Legs that carry load; lifted legs do
-        not shape the plane. None is all.
-    Raises: Fewer than three standing legs, or all in one line; anything not finite.
+    A settlement enters negative. leg_x_m and leg_y_m (N,) are the leg points in the machine frame;
+    *standing* (..., N) are those that carry load, all if None: lifted legs do not shape the plane.
+
+    Raises: Fewer than three standing legs, or all in one line.
     """
     z, x = require_finite("height_m", height_m), require_finite("leg_x_m", leg_x_m)
     y = require_finite("leg_y_m", leg_y_m)

@@ -183,20 +183,14 @@ def patch_wall_pressure_kPa(
     offset_along_m: ArrayLike = 0.0,
     wall: WallCondition = "rigid",
 ) -> FloatArray:
-    """Pressure on a wall from a rectangular mat, every part of it a point load.
+    """Pressure on a wall at depth_m from a mat of load_kN in all, every part of it a point load.
 
-    Gauss points each way: nearer and farther than 0.4 of the wall's height, where the formula has a
-    kink, and over the angle in plan, so that a mat hard by the wall is not missed.
+    The mat, across_m square to the wall and along_m along it, begins edge_distance_m from it;
+    offset_along_m is the point of the wall looked at, from the point opposite the mat's middle;
+    wall_height_m as :func:`point_wall_pressure_kPa`. Gauss points each way: nearer and farther than
+    0.4 of the wall's height, where the formula has a kink, and over the angle in plan, so that a
+    mat hard by the wall is not missed.
 
-    Parameters:
-      load_kN: >= 0. Whole load on the mat. [kN]
-      depth_m: 0 to wall height. [m]
-      edge_distance_m: >= 0. From the wall to the near edge of the mat. [m]
-      across_m, along_m: > 0. Mat size square to the wall and along it. [m]
-      wall_height_m: > 0. [m]
-      offset_along_m: Point of the wall looked at, from the point opposite the middle of the mat.
-        [m]
-    Returns: ndarray, shape (...): sideways pressure. [kPa]
     Source: Superposition of :func:`point_wall_pressure_kPa`.
     """
     edge = float(require_non_negative("edge_distance_m", edge_distance_m))

@@ -93,18 +93,11 @@ def legs_stress_by_leg_kPa(
     x_m: ArrayLike,
     y_m: ArrayLike,
 ) -> FloatArray:
-    """Vertical stress at points, one contribution for each leg's mat.
+    """Vertical stress at points x_m, y_m at depth_m, one contribution (..., N) for each leg's mat.
 
-    Parameters:
-      pressure_kPa: shape (..., N), >= 0. Contact pressure under each mat; leg order FL, FR, RR, RL.
-        [kPa]
-      depth_m: > 0. Depth of each point. [m]
-      leg_x_m, leg_y_m: shape (..., N). Mat centres. [m]
-      length_m, width_m: shape (..., N) or scalar, > 0. Mat sides. [m]
-      orientation_deg: shape (..., N) or scalar. Direction of each mat's length, anticlockwise from
-        +x. [degrees]
-      x_m, y_m: Points, in the same frame as the legs. [m]
-    Returns: ndarray, shape (..., N): stress that each mat adds at each point. [kPa]
+    pressure_kPa (..., N) acts under mats of length_m by width_m about leg_x_m, leg_y_m;
+    orientation_deg is the direction of each length, anticlockwise from +x. Legs FL, FR, RR, RL.
+
     Source: :func:`rectangle_stress_kPa` in the axes of each mat.
     """
     turn = np.deg2rad(require_finite("orientation_deg", orientation_deg))

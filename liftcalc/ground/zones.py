@@ -23,13 +23,10 @@ def mat_outlines(
     width_m: ArrayLike,
     orientation_deg: ArrayLike = 0.0,
 ) -> tuple[shapely.Polygon, ...]:
-    """Outlines of the mats in plan.
+    """Outlines of the mats in plan, about leg_x_m, leg_y_m (N,), with sides length_m and width_m.
 
-    Parameters:
-      leg_x_m, leg_y_m: shape (N,). Mat centres. [m]
-      length_m, width_m: shape (N,) or scalar, > 0. [m]
-      orientation_deg: shape (N,) or scalar. Direction of each length, anticlockwise from +x.
-        [degrees]
+    orientation_deg is the direction of each length, anticlockwise from +x.
+
     Returns: tuple of shapely polygons, in leg order
     """
     x, y, a, b, turn = np.broadcast_arrays(
