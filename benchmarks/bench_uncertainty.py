@@ -19,9 +19,14 @@ from liftcalc.facts.io import load_job
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.sampled_capacity import sampled_capacity
 from liftcalc.lift.sensitivity import default_assumptions
-from liftcalc.uncertainty.distributions import LogNormal, TruncatedNormal, draw_samples
 from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
-from liftcalc.uncertainty.propagation import sample_utilisation, tornado
+from liftcalc.uncertainty.propagation import (
+    LogNormal,
+    TruncatedNormal,
+    draw_samples,
+    sample_utilisation,
+    tornado,
+)
 
 # Invented machine and lift.
 LIFT = SampledLift(

@@ -23,8 +23,7 @@ from liftcalc.lift.calculation_chart import capacity_rows, usable_rows
 from liftcalc.lift.calculation_legs import place_rows, sum_of
 from liftcalc.lift.calculation_place import at_step, boom_rows
 from liftcalc.lift.ground_facts import mat_properties
-from liftcalc.lift.ground_level import radius_growth_m
-from liftcalc.lift.ground_study import GroundStudy
+from liftcalc.lift.ground_study import GroundStudy, radius_growth_m
 from liftcalc.lift.leg_ground import LegGround, mat_check_of
 from liftcalc.lift.leg_springs import least_modulus
 from liftcalc.lift.path_study import capacity_at, study_path

@@ -5,13 +5,12 @@ name of more words is the same row in another case, "no data" where there is no 
 ``{name}`` in a text is a word that the caller gives, ``{name:length_m}`` a value in that quantity.
 """
 
-import csv
 import dataclasses
-from pathlib import Path
 from string import Formatter
 from typing import Any, cast
 
 from liftcalc.base.checks import Check, Sense, limit_check, no_data_check
+from liftcalc.base.files import rows_beside
 from liftcalc.base.text import Safe, amount
 from liftcalc.base.units import QUANTITIES
 
@@ -24,12 +23,7 @@ class _Words(Formatter):
         return format(value, format_spec)
 
 
-CHECK_ROWS: dict[str, dict[str, str]] = {
-    row.pop("name"): row
-    for row in csv.DictReader(
-        Path(__file__).with_suffix(".csv").read_text(encoding="utf-8").splitlines()
-    )
-}
+CHECK_ROWS: dict[str, dict[str, str]] = {row.pop("name"): row for row in rows_beside(__file__)}
 """Texts of every row by its name."""
 
 

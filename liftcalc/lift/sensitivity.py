@@ -35,11 +35,13 @@ from liftcalc.lift.sampled_capacity import (
     worst_allowable_kPa,
     worst_lean_deg,
 )
-from liftcalc.uncertainty.distributions import Distribution, LogNormal, TruncatedNormal
 from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
 from liftcalc.uncertainty.propagation import (
+    Distribution,
     Exceedance,
+    LogNormal,
     Tornado,
+    TruncatedNormal,
     UncertaintyStudy,
     exceedance_probability,
     sample_utilisation,

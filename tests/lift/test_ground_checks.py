@@ -17,13 +17,13 @@ from liftcalc.facts.surveyed import RetainingWall
 from liftcalc.ground.check import NeighbourStress
 from liftcalc.ground.stress import rectangle_stress_kPa
 from liftcalc.lift.assess import LiftAssessment, assess_lift
-from liftcalc.lift.ground_level import level_row
 from liftcalc.lift.ground_services import service_row, services_under_mats, wall_row
 from liftcalc.lift.ground_study import (
     GroundStudy,
     all_ground_checks,
     bearing_row,
     bending_row,
+    level_row,
     neighbour_row,
     settlement_row,
     strength_row,

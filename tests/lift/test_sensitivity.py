@@ -26,7 +26,7 @@ from liftcalc.lift.sensitivity import (
     lift_sensitivity,
     probability_rows,
 )
-from liftcalc.uncertainty.distributions import TruncatedNormal, draw_samples
+from liftcalc.uncertainty.propagation import TruncatedNormal, draw_samples
 from liftcalc.views.sensitivity import draw_sensitivity, sensitivity_data
 from liftcalc.views.style import new_axes
 

@@ -13,7 +13,7 @@ import pytest
 from liftcalc.base.checks import Check
 from liftcalc.base.text import text_in_units
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.ground_level import settled_capacity_check
+from liftcalc.lift.ground_study import settled_capacity_check
 from liftcalc.lift.path_study import capacity_at
 
 Assess = Callable[..., LiftAssessment]

@@ -42,8 +42,12 @@ from liftcalc.rigging.hitches import soft_eye_bearing
 from liftcalc.rigging.tandem import tandem_share_envelope
 from liftcalc.rigging.under_beam import hang_under_beam
 from liftcalc.rigging.upending import hook_line_equilibrium
-from liftcalc.uncertainty.distributions import TruncatedNormal
-from liftcalc.uncertainty.propagation import exceedance_probability, sample_utilisation, tornado
+from liftcalc.uncertainty.propagation import (
+    TruncatedNormal,
+    exceedance_probability,
+    sample_utilisation,
+    tornado,
+)
 
 CASES = Path(__file__).parent / "cases" / "reference_libraries.jsonl"
 ROWS = [json.loads(line) for line in CASES.read_text(encoding="utf-8").splitlines()]

@@ -9,9 +9,13 @@ import numpy as np
 import pytest
 
 from liftcalc.crane.masses import MachineMasses
-from liftcalc.uncertainty.distributions import LogNormal, TruncatedNormal, draw_samples
 from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
-from liftcalc.uncertainty.propagation import exceedance_probability
+from liftcalc.uncertainty.propagation import (
+    LogNormal,
+    TruncatedNormal,
+    draw_samples,
+    exceedance_probability,
+)
 
 CASES = Path(__file__).parent / "cases" / "uncertainty.jsonl"
 ROWS = [json.loads(line) for line in CASES.read_text(encoding="utf-8").splitlines()]

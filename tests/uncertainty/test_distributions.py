@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 from scipy import stats
 
 from liftcalc.base.errors import InputError
-from liftcalc.uncertainty.distributions import Fixed, LogNormal, TruncatedNormal, draw_samples
+from liftcalc.uncertainty.propagation import Fixed, LogNormal, TruncatedNormal, draw_samples
 
 
 def normal(mean, sd):

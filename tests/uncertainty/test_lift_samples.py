@@ -17,9 +17,14 @@ from liftcalc.crane.legs import base_polygon
 from liftcalc.crane.masses import AdverseTerms, MachineMasses, straight_boom
 from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.reactions.carrier import carrier_supports, reactions_on
-from liftcalc.uncertainty.distributions import LogNormal, TruncatedNormal, draw_samples
 from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
-from liftcalc.uncertainty.propagation import sample_utilisation, tornado
+from liftcalc.uncertainty.propagation import (
+    LogNormal,
+    TruncatedNormal,
+    draw_samples,
+    sample_utilisation,
+    tornado,
+)
 from liftcalc.wind.pressure import dynamic_pressure_kPa
 
 # Invented machine and lift.

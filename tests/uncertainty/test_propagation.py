@@ -9,9 +9,11 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from liftcalc.base.errors import InputError
-from liftcalc.uncertainty.distributions import Fixed, LogNormal, TruncatedNormal
 from liftcalc.uncertainty.propagation import (
     DETERMINISTIC_GOVERNS,
+    Fixed,
+    LogNormal,
+    TruncatedNormal,
     exceedance_probability,
     sample_utilisation,
     tornado,
