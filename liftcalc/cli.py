@@ -15,10 +15,18 @@ import click
 
 from liftcalc import __version__
 from liftcalc.base import resources
+from liftcalc.base.checks import verdict
 from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
 from liftcalc.base.files import write_file
 from liftcalc.base.terminal import outlet, say
-from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, SCOPE_LINE, Safe, format_value
+from liftcalc.base.text import (
+    CAUTION_LINE,
+    INVENTED_LINE,
+    SCOPE_LINE,
+    Safe,
+    format_value,
+    text_in_units,
+)
 from liftcalc.base.units import UnitSystem
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.cli_records import COMMANDS, PATH, TIMEOUT, WORKERS
@@ -211,7 +219,9 @@ def card(job: Path, lift: str, units: UnitSystem, out: Path) -> int:
     """
     from liftcalc.facts.io import load_job
     from liftcalc.lift.assess import assess_lift
+    from liftcalc.plan.checks import plan_checks
     from liftcalc.plan.day_card import day_card
+    from liftcalc.plan.rules import RuleAnswers
     from liftcalc.records.day_page import day_page
 
     if out.suffix.lower() not in (".html", ".htm"):
@@ -221,11 +231,13 @@ def card(job: Path, lift: str, units: UnitSystem, out: Path) -> int:
     def show(value: float | None, quantity: str, safe: Safe = "") -> str:
         return format_value(value, quantity, units, safe)
 
-    said = day_card(assessed, show)
+    checks = plan_checks(assessed, RuleAnswers(assessed))
+    said = day_card(assessed, show, checks)
     write_file(out, day_page(assessed.job, said, units=units).encode("utf-8"))
     mark = f"{INVENTED_LINE}\n" * assessed.job.invented
-    say(f"{assessed.verdict.head}\nDay card: {out}\n{mark}{CAUTION_LINE}")
-    return 0 if assessed.verdict.status == "within" else 1
+    whole = verdict(checks)
+    say(f"{text_in_units(whole.head, units)}\nDay card: {out}\n{mark}{CAUTION_LINE}")
+    return 0 if whole.status == "within" else 1
 
 
 @cli.command()

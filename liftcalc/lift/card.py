@@ -12,6 +12,7 @@ from collections.abc import Callable
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
+from liftcalc.base.checks import Verdict
 from liftcalc.base.text import CAUTION_LINE, Safe, Show
 from liftcalc.base.words import slew_words
 from liftcalc.lift.assess import LiftAssessment
@@ -40,27 +41,32 @@ NO_LIMITS = ("Do not lift", "No limits are given: this lift is not to be made as
 Say = Callable[[float], str]
 
 
-def lifts_as_planned(lift: LiftAssessment) -> bool:
-    """Whether the plan holds, if only on a condition: else the card gives nothing to lift by."""
-    return lift.verdict.status in ("within", "condition")
+def lifts_as_planned(lift: LiftAssessment, plan: Verdict | None = None) -> bool:
+    """Whether the plan holds, if only on a condition: else the card gives nothing to lift by.
+
+    *plan*, here and below: the verdict of the lift plan, which is over all sheets and itself.
+    """
+    return (plan or lift.verdict).status in ("within", "condition")
 
 
-def card_headline(lift: LiftAssessment) -> str:
-    """The verdict over all four sheets, in words for the crew."""
-    status = lift.verdict.status
-    if status == "within":
+def card_headline(lift: LiftAssessment, plan: Verdict | None = None) -> str:
+    """The verdict over all four sheets, or that of the plan, in words for the crew."""
+    said = plan or lift.verdict
+    if said.status == "within":
         return "Planned within limits. The operator's chart and limiter govern."
-    if status == "condition":
+    if said.status == "condition":
         return (
-            f"DO NOT LIFT UNTIL {lift.verdict.conditions}: planned within limits on this "
+            f"DO NOT LIFT UNTIL {said.conditions}: planned within limits on this "
             "condition. The operator's chart and limiter govern."
         )
-    failed = _failed(lift)
+    failed = _failed(said)
     more = f"; and {len(failed) - 3} more" if len(failed) > 3 else ""
     return f"DO NOT LIFT AS PLANNED: {'; '.join(failed[:3])}{more}"
 
 
-def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
+def card_rows(
+    lift: LiftAssessment, show: Show, plan: Verdict | None = None
+) -> list[tuple[str, str]]:
     """Cautions, lift and machine; then the limits of the plan, or that none are given."""
     setup = lift.setup
     data, block = setup.lift, setup.hook_block
@@ -71,14 +77,14 @@ def card_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
         ("Machine", f"{setup.machine.name}; counterweight {data.counterweight}; boom "
          f"{show(setup.boom.length_m, 'length_m')}; hook block {block.id}, {block.falls} falls"),
     ]  # fmt: skip
-    if lifts_as_planned(lift):
+    if lifts_as_planned(lift, plan):
         return [*rows, *limit_rows(lift, show)]
-    return [*rows, ("Checks that fail", "; ".join(_failed(lift))), NO_LIMITS]
+    return [*rows, ("Checks that fail", "; ".join(_failed(plan or lift.verdict))), NO_LIMITS]
 
 
-def _failed(lift: LiftAssessment) -> list[str]:
+def _failed(said: Verdict) -> list[str]:
     """Each check that fails, and how."""
-    return [f"{c.title} ({c.words})" for c in lift.verdict.failed]
+    return [f"{c.title} ({c.words})" for c in said.failed]
 
 
 def limit_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str]]:
@@ -220,9 +226,11 @@ def _level_words(lift: LiftAssessment, show: Show) -> str:
     return f"{during}; set up within {show(left, 'percent', 'down')}, for it will settle"
 
 
-def card_legs(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
+def card_legs(
+    lift: LiftAssessment, show: Show, plan: Verdict | None = None
+) -> list[tuple[str, ...]]:
     """Setting of each outrigger; none where the lift must not be made as planned."""
-    return leg_rows(lift, show) if lifts_as_planned(lift) else []
+    return leg_rows(lift, show) if lifts_as_planned(lift, plan) else []
 
 
 def leg_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
@@ -238,6 +246,6 @@ def leg_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
     ]  # fmt: skip
 
 
-def card_blanks(lift: LiftAssessment) -> tuple[str, ...]:
+def card_blanks(lift: LiftAssessment, plan: Verdict | None = None) -> tuple[str, ...]:
     """Lines to fill in; none where there is nothing to sign for."""
-    return CARD_BLANKS if lifts_as_planned(lift) else ()
+    return CARD_BLANKS if lifts_as_planned(lift, plan) else ()

@@ -9,7 +9,14 @@ from typing import Any
 from liftcalc.base.checks import Check, verdict
 from liftcalc.base.text import Show
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.card import CARD_COLUMNS, card_blanks, card_headline, card_legs, card_rows
+from liftcalc.lift.card import (
+    CARD_COLUMNS,
+    card_blanks,
+    card_headline,
+    card_legs,
+    card_rows,
+    lifts_as_planned,
+)
 from liftcalc.lift.shortfall import SHORTFALL_COLUMNS, shortfall_rows
 from liftcalc.lift.what_if import WhatIf
 from liftcalc.plan.day_answers import day_answers
@@ -22,23 +29,21 @@ NO_ANSWERS = "No answers are given: this lift is not to be made as planned."
 
 def day_card(lift: LiftAssessment, show: Show, plan: Sequence[Check] = ()) -> dict[str, Any]:
     """Texts and tables of the card; *plan* are the rows of the lift plan, where there is one."""
-    data, what, state = lift.setup.lift, WhatIf(lift), f"Calculation: {lift.verdict.head}"
-    if plan:
-        whole = verdict(plan)
-        settled = whole.status in ("within", "condition")
-        state += f". Lift plan: {whole.head}"
-        state += "" if settled else ". Do not lift until this is settled"
-    answers, tables, limits = day_answers(what), list[Table](), list(card_rows(lift, show))
+    data, what = lift.setup.lift, WhatIf(lift)
+    said = verdict(plan) if plan else lift.verdict
+    holds = lifts_as_planned(lift, said)
+    answers, tables = day_answers(what) if holds else None, list[Table]()
+    limits, legs = list(card_rows(lift, show, said)), card_legs(lift, show, said)
     if answers is not None:
         limits += zone_lines(exclusion_zones(lift), show)
-        columns, *rows = zip(CARD_COLUMNS, *card_legs(lift, show), strict=True)
+        columns, *rows = zip(CARD_COLUMNS, *legs, strict=True)
         short = [(row[0], *row[2:]) for row in shortfall_rows(what, show)]
         title = "Greatest shortfall of each outrigger, by every check"
         tables = [("Outriggers as planned", columns, rows),
                   (title, (SHORTFALL_COLUMNS[0], *SHORTFALL_COLUMNS[2:]), short),
                   *day_tables(lift.setup, answers, show)]  # fmt: skip
     return {
-        "heading": f"Day card: {data.id}, {data.title}", "headline": card_headline(lift),
-        "state": state, "rows": limits, "blanks": card_blanks(lift),
+        "heading": f"Day card: {data.id}, {data.title}", "headline": card_headline(lift, said),
+        "rows": limits, "legs": legs, "blanks": card_blanks(lift, said),
         "how": [NO_ANSWERS] if answers is None else list(HOW_TO_READ), "tables": tables,
     }  # fmt: skip

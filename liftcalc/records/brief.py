@@ -24,7 +24,9 @@ def _kept(block: Mapping[str, Any], template: str, first: bool) -> bool:
     if kind == "figure":
         return template in _WHOLE or block["name"] in _DRAWINGS.get(template, ())
     if template in _WHOLE:
-        return kind not in ("cautions", "file", "screen") and block.get("title") not in _ONCE
+        return (
+            kind not in ("cautions", "card", "file", "screen") and block.get("title") not in _ONCE
+        )
     return kind == "checks" or (first and kind in ("title", "verdict"))
 
 

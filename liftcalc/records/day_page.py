@@ -21,6 +21,6 @@ def day_page(job: Job, card: Mapping[str, Any], *, units: UnitSystem = "metric")
     shown = [blocks.card(heading, card["headline"], card["rows"], blanks=card["blanks"]),
              *(blocks.table(*one) for one in card["tables"])]  # fmt: skip
     first, *tables = (block_html(blocks.in_units(b, units, names)) for b in shown)
-    body = part("day_body", first, card["state"], card["how"], tables, list(CAUTIONS))
+    body = part("day_body", first, card["how"], tables, list(CAUTIONS))
     css = DAY_CSS + print_frame(heading, units, job.invented)
     return page(heading, body, css, units=units, invented=job.invented, phone=True).decode()

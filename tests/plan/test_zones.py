@@ -23,6 +23,7 @@ from liftcalc.cli import main
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
+from liftcalc.plan.day_card import day_card
 from liftcalc.plan.zone_files import zones_dxf, zones_geojson
 from liftcalc.plan.zone_rows import (
     corner_rows,
@@ -349,7 +350,7 @@ def test_rows_and_values_hold_what_the_zones_hold() -> None:
 
 def test_the_day_card_says_what_is_kept_clear_and_what_is_put_up() -> None:
     lift, zones = of(told("L1", closed=[]))
-    page = day_page(lift)
+    page = day_page(lift.job, day_card(lift, show))
     for title, words in zone_lines(zones, show):
         assert title in page
         assert words in page
