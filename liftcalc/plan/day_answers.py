@@ -1,4 +1,4 @@
-"""What if, on the day: answers worked out beforehand, each by a full check of the changed lift.
+"""What if, on the day: answers made beforehand, each by a full check of the changed lift.
 
 An outrigger short of the plan, more wind, a heavier reading, a machine out of level: for each the
 state of the whole lift, over all rows of its four sheets. Where a setting does not carry the lift

@@ -38,7 +38,7 @@ def day_card(lift: LiftAssessment, show: Show, plan: Sequence[Check] = ()) -> di
         limits += zone_lines(exclusion_zones(lift), show)
         columns, *rows = zip(CARD_COLUMNS, *legs, strict=True)
         short = [(row[0], *row[2:]) for row in shortfall_rows(what, show)]
-        title = "Greatest shortfall of each outrigger, by every check"
+        title = "Maximum shortfall of each outrigger, by every check"
         tables = [("Outriggers as planned", columns, rows),
                   (title, (SHORTFALL_COLUMNS[0], *SHORTFALL_COLUMNS[2:]), short),
                   *day_tables(lift.setup, answers, show)]  # fmt: skip

@@ -22,7 +22,7 @@ HOW_TO_READ = (
     "the worse answer counts.",
     "No answer is leave to go on: what differs from the plan goes to the lift supervisor, and "
     "needs a new sheet before the lift.",
-    "Load: the greatest gross load (everything below the boom head), of this load's size and on "
+    "Load: the maximum gross load (everything below the boom head), of this load's size and on "
     "its planned path. Radius: how far out the planned load may go, at the height of carrying, "
     "over the planned slews. Slew: how far of the planned slew from the pick the planned load may "
     "go. Each is the last step that holds; the next one fails.",
