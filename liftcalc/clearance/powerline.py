@@ -119,7 +119,7 @@ UK_GS6 = DistanceTable(
 DIN_VDE_0105 = DistanceTable(
     "DIN VDE 0105-100",
     "DIN VDE 0105-100 as printed by accident insurers: 1, 3, 4 and 5 m up to 1, 110, 220 and "
-    "380 kV, 5 m where the voltage is unknown; swing of the conductors in the wind counts",
+    "380 kV, 5 m where the voltage is unknown; blow-out of the conductors by wind counts",
     "seen",
     (1.0, 110.0, 220.0, 380.0),
     (1.0, 3.0, 4.0, 5.0),

@@ -1,4 +1,4 @@
-"""Who must be told of a crane: aerodromes, railway tracks and roads near the site."""
+"""Who must have notice of a crane: aerodromes, railway tracks and roads near the site."""
 
 from typing import Annotated, Literal
 
@@ -14,7 +14,7 @@ class Aerodrome(Fact):
     """An aerodrome by its reference point, on the site's grid.
 
     ``runway_m``: its longest runway, 0 for a heliport; ``level_m``: of the runway's lowest end,
-    above the site's datum. ``notice``: the document by which it was told.
+    above the site's datum. ``notice``: the document by which it was given notice.
     """
 
     id: Ident
@@ -39,7 +39,7 @@ class Notices(Fact):
     """What is near, and the rules of notice that the job is under.
 
     ``nothing_nearer``: the survey or map by which nothing else lies near enough to count.
-    ``height_notice``: document by which a height that counts anywhere was told.
+    ``height_notice``: document by which notice was given of a height that counts anywhere.
     """
 
     rules: Annotated[tuple[NoticeRule, ...], Field(min_length=1)]

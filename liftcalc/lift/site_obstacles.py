@@ -81,7 +81,7 @@ def line_table_words(rules: Rules, line: OverheadLine | None = None, *, persons:
         how = "" if line.conductor else ": conductor data not stated, taken as blown level"
         words += (
             f"; with {amount(blow_out_m(line.sag_m, angle), 'length_m', 'up')} for the conductor "
-            f"swung {amount(angle, 'angle_deg')} in the wind{how}"
+            f"blown out {amount(angle, 'angle_deg')} by wind{how}"
         )
     more = "; persons lifted: minimum 20 ft, above 350 kV 50 ft, 1926.1431(n) (from memory)"
     return words + (more if persons else "")

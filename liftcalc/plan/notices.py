@@ -2,9 +2,9 @@
 
 Sources: US 14 CFR 77.9 (seen in an excerpt): 200 ft above the ground anywhere; from the nearest
 runway 100:1 to 20 000 ft, 50:1 to 10 000 ft where no runway is over 3 200 ft, 25:1 to 5 000 ft for
-a heliport. UK, rules of the CAA as told by the trade body (seen in an excerpt): within 6 km of an
-aerodrome from 10 m or the surroundings (here 10 m), anywhere from 100 m. Travelling below lines: US
-29 CFR 1926.1411 Table T (second-hand), else the table of the job.
+a heliport. UK, rules of the CAA as the trade body prints them (seen in an excerpt): within 6 km of
+an aerodrome from 10 m or the surroundings (here 10 m), anywhere from 100 m. Travelling below lines:
+US 29 CFR 1926.1411 Table T (second-hand), else the table of the job.
 """
 
 from dataclasses import dataclass
