@@ -49,7 +49,7 @@ def demo_job() -> dict[str, Any]:
             return [whole(v) for v in value]
         return str((path.parent / value).resolve()) if isinstance(value, str) else value
 
-    for role in ROLES[1:]:
+    for role in (*ROLES[1:], "rule_sets", "plan", "as_set_up"):
         if role in job:
             job[role] = whole(job[role])
     return job
