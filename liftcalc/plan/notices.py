@@ -147,7 +147,7 @@ def notice_checks(a: LiftAssessment) -> list[Check]:
         if item.kind == "railway track" and beside is not True:
             wants.append("answer yes to: beside a railway")
         rows.append(stated_check(
-            f"notice-{item.id}", f"Notice, {item.kind} {item.id} in reach of a falling boom",
+            f"notice-beside-{item.id}", f"Notice, {item.kind} {item.id} in reach of a falling boom",
             missing=len(wants), of=2, where=f"{amount(away, 'length_m')} away, reach "
             f"{amount(reach, 'length_m', 'up')}: {'; '.join(wants)}",
             reference="NYC crane notice, notes 5 to 7 (seen in an excerpt)",

@@ -194,11 +194,11 @@ def test_a_track_in_reach_of_a_falling_boom_asks_for_agreement_and_the_answer(
 
         return notice_checks(assess("L1", change))
 
-    assert not [c for c in beside(reach + 0.01, False, None) if c.id == "notice-track"]
-    near = row(beside(reach - 0.01, False, None), "notice-track")
+    assert not [c for c in beside(reach + 0.01, False, None) if c.id == "notice-beside-track"]
+    near = row(beside(reach - 0.01, False, None), "notice-beside-track")
     assert (near.status, near.value) == ("incomplete", 2)
-    assert row(beside(reach - 0.01, False, "line block 7"), "notice-track").value == 1
-    assert row(beside(reach - 0.01, True, "line block 7"), "notice-track").status == "within"
+    assert row(beside(reach - 0.01, False, "line block 7"), "notice-beside-track").value == 1
+    assert row(beside(reach - 0.01, True, "line block 7"), "notice-beside-track").status == "within"
 
 
 def test_below_a_line_the_machine_travels_by_table_t_or_the_jobs_own_table(assess: Assess) -> None:
