@@ -1,4 +1,4 @@
-"""The command line: demo, run, batch, lab, schema, handbook, zones, survey (records: cli_records).
+"""The command line: demo, run, batch, lab, schema, handbook, survey (records: cli_records).
 
 Every error is one clear message; a traceback is shown only when ``LIFTCALC_DEBUG`` is set.
 """
@@ -188,21 +188,6 @@ def handbook(out: Path) -> int:
     write_file(out, handbook_html().encode("utf-8"))
     modules = sum(len(group) for group in chapter_groups().values())
     say(f"Handbook of {modules} chapters: {out}")
-    return 0
-
-
-@cli.command()
-@click.argument("job", type=PATH)
-@click.option("--lift", required=True, help="Id of the lift.")
-@click.option("--out", type=PATH, required=True, help="New .geojson or .dxf file.")
-def zones(job: Path, lift: str, out: Path) -> int:
-    """Write the exclusion zones of a lift of JOB, with the barrier's corners on the site's grid."""
-    from liftcalc.plan.zone_files import write_zones
-
-    said, invented = write_zones(job, lift, out)
-    for line in said:
-        say(line)
-    say(f"Zones: {out}\n{f'{INVENTED_LINE}{chr(10)}' * invented}{CAUTION_LINE}")
     return 0
 
 

@@ -1,6 +1,6 @@
 """The owner's rule for exclusion zones: what is kept clear of people, and what the job closes."""
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field
 
@@ -46,15 +46,12 @@ class ZoneRule(Fact):
     """How far people stay away: no published universal formula, so the owner's rule.
 
     A dropped load spreads, on every side of what it may hang over, by ``fall_ratio`` times its
-    height above the ground below, and ``fall_margin_m`` more. ``boom_fall``: whether a falling
-    boom reaches as far as it is long, or to the radius at which its head is. Without
-    ``tag_lines`` a load turns freely.
+    height above the ground below, and ``fall_margin_m`` more. A falling boom reaches as far as it
+    is long, and ``boom_margin_m`` more. Without ``tag_lines`` a load turns freely.
     """
 
-    tail_slews: Literal["full circle", "planned"] = "full circle"
     fall_ratio: Annotated[float, Field(ge=LEAST, le=5)]
     fall_margin_m: _Margin
-    boom_fall: Literal["laid flat", "tip radius"] = "laid flat"
     boom_margin_m: _Margin
     tag_lines: tuple[TagLines, ...] = ()
     closed: tuple[ClosedPlace, ...] = ()

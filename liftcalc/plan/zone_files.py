@@ -15,14 +15,9 @@ from typing import Any
 import numpy as np
 import shapely
 
-from liftcalc.base.errors import InputError
-from liftcalc.base.files import write_file
-from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, format_value, text_in_units
-from liftcalc.facts.io import load_job
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, text_in_units
 from liftcalc.facts.job import Job
-from liftcalc.lift.assess import assess_lift
-from liftcalc.plan.zone_rows import NOT_STATED, zone_lines
-from liftcalc.plan.zones import ExclusionZones, exclusion_zones
+from liftcalc.plan.zones import ExclusionZones
 
 _TEXT_M, _MM = 0.6, partial(np.round, decimals=3)
 
@@ -41,7 +36,7 @@ def _features(zones: ExclusionZones) -> list[tuple[shapely.Geometry, dict[str, A
                     "area_m2": round(float(z.area.area), 2)}) for z in zones.zones),
         (zones.barrier, {"kind": "barrier", "id": "barrier", "title": "Barrier",
                          "area_m2": round(float(zones.barrier.area), 2),
-                         "length_m": round(zones.barrier_m, 2)}),
+                         "length_m": round(float(zones.barrier.length), 2)}),
         *((shapely.Point(c), {"kind": "barrier corner", "id": f"corner-{k}",
                               "title": f"{k}: E {c[0]:.1f} N {c[1]:.1f}"})
           for k, c in enumerate(zones.corners_m.tolist(), start=1)),
@@ -87,19 +82,3 @@ def zones_dxf(job: Job, zones: ExclusionZones) -> str:
     head = Path(__file__).with_name("zones_head.dxf").read_text(encoding="ascii")
     rows += [(0, "ENDSEC"), (0, "EOF")]
     return head + "".join(f"{code:3d}\n{value}\n" for code, value in rows)
-
-
-def write_zones(job_file: Path, lift: str, out: Path) -> tuple[list[str], bool]:
-    """Write a lift's zones as .geojson or .dxf; returns what to say, and whether the job is
-    invented. Nothing is overwritten."""
-    makers = {".geojson": zones_geojson, ".dxf": zones_dxf}
-    if out.suffix.lower() not in makers:
-        raise InputError.of("out", str(out), "a file name that ends in .geojson or .dxf")
-    assessed = assess_lift(load_job(job_file), lift)
-    zones = exclusion_zones(assessed)
-    if zones is None:
-        raise InputError.of("rules.zones", None, "the owner's rule", NOT_STATED)
-    text = makers[out.suffix.lower()](assessed.job, zones)
-    write_file(out, text.encode("utf-8"), field="out", new="Nothing is overwritten; another name.")
-    shown = zone_lines(zones, lambda v, quantity, safe="": format_value(v, quantity, safe=safe))
-    return [f"{title}: {words}" for title, words in shown], assessed.job.invented

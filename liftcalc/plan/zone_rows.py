@@ -41,16 +41,13 @@ def zone_rows(zones: ExclusionZones | None, show: Show) -> list[tuple[str, str, 
     """Each zone, all together, and the barrier: area, extent, source."""
     if zones is None:
         return [("MISSING", "", NOT_STATED, "")]
-    line = f"line {show(float(zones.barrier.length), 'length_m', 'up')}"
-    if zones.built_m > 0:
-        line += (f", of which walls and buildings close {show(zones.built_m, 'length_m', 'down')}; "
-                 f"to put up {show(zones.barrier_m, 'length_m', 'up')}")  # fmt: skip
     return [
         *((z.title, show(float(z.area.area), "area_m2", "up"), z.rule, z.source)
           for z in zones.zones),
         ("All zones together", show(float(zones.union.area), "area_m2", "up"), "", ""),
         (f"Within the barrier, {len(zones.corners_m)} corners",
-         show(float(zones.barrier.area), "area_m2", "up"), line,
+         show(float(zones.barrier.area), "area_m2", "up"),
+         f"line {show(float(zones.barrier.length), 'length_m', 'up')}",
          "simplified outward: every zone lies inside"),
     ]  # fmt: skip
 
@@ -89,9 +86,9 @@ def zone_lines(zones: ExclusionZones | None, show: Show) -> list[tuple[str, str]
     unshut = [m.id for m in zones.meetings if m.open_m2 > 0]
     return [
         ("Exclusion zone", f"{show(float(zones.barrier.area), 'area_m2', 'up')}, barrier to put up "
-         f"{show(zones.barrier_m, 'length_m', 'up')}"),
+         f"{show(float(zones.barrier.length), 'length_m', 'up')}"),
         ("Tail swing, nobody within", f"{show(zones.tail_radius_m, 'length_m', 'up')} from the "
-         "slew centre" + ("" if zones.rule.tail_slews == "full circle" else ", planned slews")),
+         "slew centre"),
         ("Kept empty of people", ", ".join(shut) or "no public area or building is reached"),
         *([("NOT CLOSED", ", ".join(unshut))] if unshut else []),
     ]  # fmt: skip
@@ -103,6 +100,6 @@ def zone_values(zones: ExclusionZones | None) -> dict[str, object]:
         return {"exclusion_zones": "missing"}
     return {
         "exclusion_area_m2": {z.id: float(z.area.area) for z in zones.zones},
-        "exclusion_union_m2": float(zones.union.area), "barrier_m": zones.barrier_m,
+        "exclusion_union_m2": float(zones.union.area), "barrier_m": float(zones.barrier.length),
         "barrier_corners_m": zones.corners_m.tolist(), "tail_clear_m": zones.tail_radius_m,
     }  # fmt: skip

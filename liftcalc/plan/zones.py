@@ -29,9 +29,6 @@ from liftcalc.plan.swept import disc_points_m, grown, outward_polygon, sector_ar
 
 SWING_SOURCE = "29 CFR 1926.1424(a)(2)(ii) (seen in an excerpt)"
 FALL_SOURCE = "29 CFR 1926.1425 (seen in an excerpt)"
-CLOSES_FROM_M = 1.1
-"""A wall or building this high above the ground closes the barrier's line where it stands in it:
-the height of a guard rail, common practice, no published source. [m]"""
 _BUILT = {"building": "building", "plant": "plant", "tank": "tank", "other": "structure"}
 _AREAS = {"no-overfly": "no-lift-over zone", "people exclusion": "surveyed exclusion zone"}
 
@@ -69,7 +66,6 @@ class Meeting:
 class ExclusionZones:
     """All zones of a lift, what they meet, and the barrier round them."""
 
-    rule: ZoneRule
     zones: tuple[ExclusionZone, ...]
     union: shapely.Geometry
     meetings: tuple[Meeting, ...]
@@ -78,8 +74,6 @@ class ExclusionZones:
     stand_m: FloatArray
     tail_radius_m: float
     """Of the tail with its margin, the machine's lean included."""
-    built_m: float
-    """Length of the barrier's line that walls and buildings close."""
 
     @property
     def drawn(self) -> dict[str, tuple[str, shapely.Geometry]]:
@@ -91,11 +85,6 @@ class ExclusionZones:
         """Ground inside the barrier."""
         return shapely.Polygon(self.corners_m)
 
-    @property
-    def barrier_m(self) -> float:
-        """Length of the barrier to be put up."""
-        return float(self.barrier.length) - self.built_m
-
 
 @lru_cache(maxsize=2)
 def exclusion_zones(lift: LiftAssessment) -> ExclusionZones | None:
@@ -106,13 +95,13 @@ def exclusion_zones(lift: LiftAssessment) -> ExclusionZones | None:
     stand = np.array([setup.lift.stand.easting_m, setup.lift.stand.northing_m])
     carrier = _moving(lift, "carrier")[0].corners_m[0]
     base = shapely.union_all([*lift.place.mats, shapely.MultiPoint(carrier)])
-    tail, tail_m = _tail(lift, rule, stand)
+    tail, tail_m = _tail(lift, stand)
     zones = (tail, *_load_zones(lift, rule), _boom_zone(lift, rule, stand),
              ExclusionZone("base", "Crane's base", base.convex_hull,
                            "carrier and mats as they stand", "leg layout"))  # fmt: skip
     union = shapely.union_all([z.area for z in zones])
     corners, met = outward_polygon(union), _meetings(setup.site, rule, zones, union)
-    return ExclusionZones(rule, zones, union, met, corners, stand, tail_m, _built_m(setup, corners))
+    return ExclusionZones(zones, union, met, corners, stand, tail_m)
 
 
 def _moving(lift: LiftAssessment, *names: str) -> list[MovingPrism]:
@@ -120,24 +109,13 @@ def _moving(lift: LiftAssessment, *names: str) -> list[MovingPrism]:
     return [b for b in bodies if isinstance(b, MovingPrism) and b.name in names]
 
 
-def _slews_deg(lift: LiftAssessment) -> FloatArray:
-    """Slews of the path, from east, as it is stepped through."""
-    return lift.surroundings.close.path.slew_deg + lift.setup.lift.stand.heading_deg
-
-
-def _tail(
-    lift: LiftAssessment, rule: ZoneRule, stand: FloatArray
-) -> tuple[ExclusionZone, float]:  # fmt: skip
+def _tail(lift: LiftAssessment, stand: FloatArray) -> tuple[ExclusionZone, float]:
     """Ground below the counterweight tail, and its radius, both with the margin."""
     clearance, (tail,) = lift.setup.rules.clearance, _moving(lift, "counterweight tail")
     radius = float(np.hypot(*(tail.corners_m - stand).reshape(-1, 2).T).max())
-    way, area = "all round", shapely.Polygon(disc_points_m(stand[None], [radius])[0])
-    if rule.tail_slews == "planned":
-        turn = np.radians(np.abs(np.diff(_slews_deg(lift))).max(initial=0.0))
-        bulge = radius * (1.0 - np.cos(turn / 2.0))
-        way, area = "over the planned slews", grown(swept_area(tail.corners_m), float(bulge))
-    zone = ExclusionZone("tail", "Tail swing", grown(area, clearance.tail_m),
-                         f"tail {way}, and {amount(clearance.tail_m, 'length_m')} round it",
+    disc = shapely.Polygon(disc_points_m(stand[None], [radius])[0])
+    zone = ExclusionZone("tail", "Tail swing", grown(disc, clearance.tail_m),
+                         f"tail all round, and {amount(clearance.tail_m, 'length_m')} round it",
                          f"{clearance.tail_source}; {SWING_SOURCE}")  # fmt: skip
     return zone, radius + clearance.tail_m
 
@@ -161,13 +139,12 @@ def _swept(bodies: list[MovingPrism], more_m: FloatArray) -> shapely.Geometry:
     """Ground below the spread plans of bodies, spread further at each step."""
     round_ = [b for b in bodies if b.corners_m.shape[1] == 1]  # all about the hoist line
     widest = np.maximum.reduce([b.spread_m for b in round_])
-    areas = []
-    for body in (dataclasses.replace(round_[0], spread_m=widest),
-                 *(b for b in bodies if b.corners_m.shape[1] > 1)):  # fmt: skip
-        spread = body.spread_m + more_m
-        every = [disc_points_m(c, spread) for c in np.moveaxis(body.corners_m, 1, 0)]
-        areas.append(swept_area(np.hstack(every)))
-    return shapely.union_all(areas)
+    plans = [(round_[0].corners_m, widest), *((b.corners_m, b.spread_m) for b in bodies
+                                              if b.corners_m.shape[1] > 1)]  # fmt: skip
+    return shapely.union_all([
+        swept_area(np.hstack([disc_points_m(c, wide + more_m) for c in np.moveaxis(xy, 1, 0)]))
+        for xy, wide in plans
+    ])  # fmt: skip
 
 
 def _load_zones(lift: LiftAssessment, rule: ZoneRule) -> tuple[ExclusionZone, ...]:
@@ -208,19 +185,18 @@ def _height_m(setup: Setup, load: MovingPrism) -> FloatArray:
 
 def _boom_zone(lift: LiftAssessment, rule: ZoneRule, stand: FloatArray) -> ExclusionZone:
     """Sector in which a falling boom comes down."""
-    setup, slew = lift.setup, _slews_deg(lift)
+    setup = lift.setup
+    slew = lift.surroundings.close.path.slew_deg + setup.lift.stand.heading_deg
     booms = [b for b in lift.surroundings.close_bodies
              if isinstance(b, MovingMember) and b.name == "boom"]  # fmt: skip
     reach = max(float(np.hypot(*(b.end_m[:, :2] - stand).T).max()) for b in booms)
     wide = max(float(b.half_width_m.max()) for b in booms)
-    words = "to the head's maximum radius"
-    if rule.boom_fall == "laid flat":
-        flat = setup.boom.length_m + setup.machine.boom.foot_u_m
-        reach, words = max(reach, flat, setup.boom.radius_max_m), "laid flat"
+    flat = setup.boom.length_m + setup.machine.boom.foot_u_m
+    reach = max(reach, flat, setup.boom.radius_max_m)
     sector = sector_area(stand, reach, start_deg=float(slew.min()), end_deg=float(slew.max()))
     return ExclusionZone(
         "boom", "Fall sector of the boom", grown(sector, wide + rule.boom_margin_m),
-        f"boom over the planned slews, {words} ({amount(reach, 'length_m', 'up')}), and "
+        f"boom over the planned slews, laid flat ({amount(reach, 'length_m', 'up')}), and "
         f"{amount(rule.boom_margin_m, 'length_m')} round it", rule.source,
     )  # fmt: skip
 
@@ -247,15 +223,3 @@ def _meetings(
         if met["all"] > 1e-6:  # more than a touch
             found.append(Meeting(id, kind, met, peopled, closed.get(id)))
     return tuple(found)
-
-
-def _built_m(setup: Setup, corners: FloatArray) -> float:
-    """Length of the barrier's line that lies in walls and buildings high enough to close it."""
-    solid = []
-    for item in setup.site.obstacles:
-        ground = ground_below_m(setup.site, np.array(item.polygon))
-        highest = float(np.where(np.isnan(ground), setup.lift.stand.level_m, ground).max())
-        closes = item.base_level_m <= highest + 0.1 and item.top_level_m >= highest + CLOSES_FROM_M
-        if item.kind in ("wall", "building") and closes:
-            solid.append(shapely.Polygon(item.polygon))
-    return float(shapely.LinearRing(corners).intersection(shapely.union_all(solid)).length)

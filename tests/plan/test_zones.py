@@ -19,7 +19,6 @@ from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
 from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, format_value, text_in_units
 from liftcalc.clearance.bodies import MovingPrism
-from liftcalc.cli import main
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
@@ -80,7 +79,7 @@ def ground(zones: ExclusionZones, id: str) -> shapely.Geometry:
 
 @pytest.mark.parametrize("lift", ["L1", "L4", "L6"])
 def test_zones_enclose_what_moves_at_every_step_and_the_barrier_encloses_all(lift: str) -> None:
-    assessed, zones = of(told(lift, tag_lines=[], tail_slews="planned"))
+    assessed, zones = of(told(lift, tag_lines=[]))
     for body in assessed.surroundings.close_bodies:
         if not isinstance(body, MovingPrism) or body.name == "carrier":
             continue
@@ -93,7 +92,6 @@ def test_zones_enclose_what_moves_at_every_step_and_the_barrier_encloses_all(lif
     for zone in zones.zones:
         assert zones.barrier.contains(zone.area), zone.id
     assert len(zones.corners_m) <= 12
-    assert zones.barrier_m == pytest.approx(zones.barrier.length - zones.built_m)
 
 
 def test_the_tail_all_round_is_a_circle_of_its_radius_and_the_margin() -> None:
@@ -103,12 +101,9 @@ def test_the_tail_all_round_is_a_circle_of_its_radius_and_the_margin() -> None:
     tail = lift.setup.machine.counterweight(lift.setup.lift.counterweight).tail_radius_m
     margin = lift.setup.rules.clearance.tail_m
     assert tail + margin <= zones.tail_radius_m <= tail + margin + 0.15
-    planned = of(told("L1", tail_slews="planned"))[1]
-    assert ground(zones, "tail").buffer(0.05).contains(ground(planned, "tail"))
-    assert areas(planned)["tail"] < 0.95 * areas(zones)["tail"]
 
 
-def test_the_boom_falls_in_a_sector_with_its_margin_laid_flat_or_to_its_head() -> None:
+def test_the_boom_falls_in_a_sector_with_its_margin_laid_flat() -> None:
     lift, zones = of(told("L1"))
     slew = lift.surroundings.close.path.slew_deg
     reach = lift.setup.boom.length_m + lift.setup.machine.boom.foot_u_m
@@ -117,11 +112,6 @@ def test_the_boom_falls_in_a_sector_with_its_margin_laid_flat_or_to_its_head() -
     sector = turn * reach**2 / 2.0
     exact = sector + (2.0 + turn) * reach * margin + math.pi * margin**2
     assert exact <= areas(zones)["boom"] <= 1.05 * exact
-    near = of(told("L1", boom_fall="tip radius"))[1]
-    assert ground(zones, "boom").contains(ground(near, "boom"))
-    stand = shapely.Point(zones.stand_m)
-    tip = float(lift.path.radius_m.max())
-    assert shapely.hausdorff_distance(stand, ground(near, "boom")) >= tip + 1.0
 
 
 def test_the_fall_zone_grows_by_the_owners_ratio_of_the_height_and_his_margin() -> None:
@@ -212,21 +202,12 @@ def test_a_closed_place_that_the_survey_does_not_know_or_that_is_named_twice_is_
         parse_fact(Job, told("L1", tag_lines=[tag, {**tag, "angle_deg": 90.0}]))
 
 
-def test_buildings_are_places_of_people_and_walls_close_the_barriers_line() -> None:
+def test_buildings_are_places_of_people_and_buried_services_are_not() -> None:
     _, zones = of(told("L7", closed=[]))
     found = {m.id: m for m in zones.meetings}
     assert found["control-room"].peopled
     assert found["control-room"].open_m2 == pytest.approx(found["control-room"].area_m2["all"])
     assert not found["culvert"].peopled
-    line, solid = shapely.LinearRing(zones.corners_m), []
-    for o in DEMO.site.obstacles:
-        if o.kind in ("wall", "building"):
-            solid.append(shapely.Polygon(o.polygon))
-    assert zones.built_m == pytest.approx(line.intersection(shapely.union_all(solid)).length)
-    low = told("L7")
-    for o in low["site"]["obstacles"]:
-        o["top_level_m"] = max(o["base_level_m"] + 0.5, 3.5)
-    assert of(low)[1].built_m == 0.0
 
 
 @pytest.mark.parametrize("degrees", [37.0, -142.0])
@@ -305,24 +286,6 @@ def test_dxf_reads_back_to_scale_on_its_layers_with_its_cautions() -> None:
         inner = sum(r.area for r in rings) - outer.area
         assert outer.area - inner == pytest.approx(area.area, rel=1e-3), id
     assert len(space.query("POINT")) == len(zones.corners_m)
-
-
-def test_the_command_writes_both_files_and_overwrites_nothing(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    job = str(demo_job_path())
-    for suffix in ("geojson", "dxf"):
-        out = tmp_path / f"zones.{suffix}"
-        assert main(["zones", job, "--lift", "L1", "--out", str(out)]) == 0
-        said = capsys.readouterr().out
-        assert CAUTION_LINE in said
-        assert INVENTED_LINE in said
-        assert "barrier" in said
-        assert out.stat().st_size > 1000
-        assert main(["zones", job, "--lift", "L1", "--out", str(out)]) == 2
-        assert "othing is overwritten" in capsys.readouterr().err
-    assert main(["zones", job, "--lift", "L1", "--out", str(tmp_path / "zones.pdf")]) == 2
-    assert "ends in .geojson or .dxf" in capsys.readouterr().err
 
 
 def test_the_drawing_shows_every_zone_the_barrier_and_each_numbered_corner() -> None:
