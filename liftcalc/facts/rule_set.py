@@ -4,9 +4,9 @@ Each text has its owner, edition and clause, and says whether it was seen or is 
 may choose several; each is answered by itself.
 """
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from liftcalc.facts.base import Fact, Ident, Text
 from liftcalc.facts.limits import LEAST
@@ -39,6 +39,14 @@ class Trigger(Fact):
     clause: Text
     read: Read
     demands: tuple[Text, ...] = ()
+
+    @model_validator(mode="after")
+    def _with_its_share(self) -> Self:
+        for name, wanted in (("share_percent", self.asks.startswith("share")),
+                             ("radius_percent", self.asks == "share beyond a radius")):  # fmt: skip
+            if (getattr(self, name) is not None) != wanted:
+                raise ValueError(f"{name} {'with' if wanted else 'not with'} asks {self.asks!r}")
+        return self
 
 
 class ShareLimit(Fact):

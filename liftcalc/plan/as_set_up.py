@@ -5,7 +5,6 @@ The indicator shows 95 to 110 % of the true load: WAC 296-56-60085(2); 29 CFR 19
 is calculated again with it. What the outriggers' forces say of the load: :mod:`liftcalc.plan.fix`.
 """
 
-import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -13,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.checks import Check, limit_check, no_data_check, stated_check
+from liftcalc.base.checks import Check, limit_check, stated_check
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import Show, amount
 from liftcalc.base.words import STATE_WORDS
@@ -26,22 +25,18 @@ from liftcalc.lift.placing import TOLERANCE_M
 from liftcalc.lift.wind_checks import stop_gust_m_s
 from liftcalc.plan.checks import sheet_checks
 from liftcalc.plan.fix import MeasuredLoad, fixed_place_m, load_from_forces
+from liftcalc.plan.trial_lift import SHOWS_LEAST, force_checks, reading_checks
+from liftcalc.wind.pressure import gust_wind_speed_m_s
 
-SHOWS_LEAST, SHOWS_MOST = 0.95, 1.10
-"""What an indicator shows, over the true load."""
-ACCURACY = "WAC 296-56-60085(2); 29 CFR 1917.46(a)(1)(ii) (seen in an excerpt): 95 to 110 %"
 MACHINE_ERROR_PERCENT = 2.0
 """Taken for the machine's own weight where the outriggers were not read unladen: our own
 assumption, no published source. [%]"""
-HANGS_WITHIN_M = 0.3
-"""How far the load may hang from where it is measured to be, beside the forces' own error: our own
-rule, no published source. [m]"""
 READ_M = 0.005
 """Half of the last figure to which a length is read and printed. [m]"""
 DIFFERENCE_COLUMNS = ("Quantity", "Planned", "Measured", "Difference", "Outcome")
 AGAIN_COLUMNS = ("Check", "Planned", "Utilisation planned", "Measured", "Utilisation measured",
                  "Limit", "State as set up")  # fmt: skip
-_AGREES, _DIFFERS = "agrees with the plan", "differs: calculated again as measured"
+_AGREES, _DIFFERS = "agrees with the plan", "differs from the plan"
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,6 +77,19 @@ class AsSetUpStudy:
         mass = load.mass_t + more / (1 + load.contingency_percent / 100)
         return assess_lift(self._job(mass_t=mass), self.fact.lift)
 
+    @cached_property
+    def head_m(self) -> float:
+        """Greatest height of the boom head on the planned path. [m]"""
+        return float(self.planned.study.boom.head_z_m.max())
+
+    @property
+    def gust_m_s(self) -> float | None:
+        """Measured 3 s gust at the boom head, of a mean by the wind's profile; None: no wind."""
+        speed = self.fact.gust_m_s
+        if speed is None or self.fact.gust_at == "at boom head":
+            return speed
+        return float(gust_wind_speed_m_s(speed, max(self.head_m, 10.0)))
+
     def _job(self, **load: float) -> Job:
         """The job with what was measured in place of what was planned."""
         fact, lift = self.fact, self.job.lift(self.fact.lift)
@@ -100,8 +108,8 @@ class AsSetUpStudy:
 
     def _fixed(self, fix: Fix, near_m: FloatArray) -> tuple[FloatArray, float]:
         points = [(t.easting_m, t.northing_m) for t in fix.tapes]
-        return fixed_place_m(points, [t.distance_m for t in fix.tapes], near_m=near_m,
-                             error_m=fix.error_m)  # fmt: skip
+        read = [t.distance_m for t in fix.tapes]
+        return fixed_place_m(points, read, near_m=near_m, error_m=fix.error_m)
 
     @cached_property
     def centre_m(self) -> tuple[FloatArray, float]:
@@ -188,10 +196,10 @@ def _trial_rows(study: AsSetUpStudy, show: Show) -> list[tuple[str, ...]]:
     """The trial lift: radius, reading, and the load by the outriggers' forces."""
     fact, setup, trial = study.fact, study.planned.setup, study.fact.trial
     rows = []
-    if fact.gust_m_s is not None:
-        stop = stop_gust_m_s(setup, float(study.planned.study.boom.head_z_m.max()))
-        rows.append(_row(f"Gust {fact.gust_at}; planned: stop above", stop, fact.gust_m_s,
-                         "speed_m_s", show, agrees=fact.gust_m_s <= stop))  # fmt: skip
+    if (gust := study.gust_m_s) is not None:
+        stop = stop_gust_m_s(setup, study.head_m)
+        rows.append(_row(f"Gust, measured {fact.gust_at}; planned: stop above", stop, gust,
+                         "speed_m_s", show, agrees=gust <= stop))  # fmt: skip
     if trial is None:
         return rows
     most, gross = float(study.planned.path.radius_m.max()), setup.gross_t
@@ -248,12 +256,12 @@ def set_up_checks(study: AsSetUpStudy) -> list[Check]:
             remedy="Measure them before the lift.",
         ),
     ]  # fmt: skip
-    if fact.gust_m_s is not None:
-        stop = stop_gust_m_s(study.measured.setup, float(study.planned.study.boom.head_z_m.max()))
+    if (gust := study.gust_m_s) is not None:
         rows.append(limit_check(
-            "measured-gust", "Measured gust", value=fact.gust_m_s, limit=stop,
-            quantity="speed_m_s", reference="lift check: the wind that the lift is planned for",
-            remedy="Wait for less wind.",
+            "measured-gust", "Measured gust, at the boom head", value=gust, quantity="speed_m_s",
+            limit=stop_gust_m_s(study.measured.setup, study.head_m),
+            reference="lift check: the wind that the lift is planned for",
+            where=f"measured {fact.gust_at}", remedy="Wait for less wind.",
         ))  # fmt: skip
     if fact.trial is not None:
         rows.append(limit_check(
@@ -262,101 +270,9 @@ def set_up_checks(study: AsSetUpStudy) -> list[Check]:
             reference="maximum radius of the planned load path",
             remedy="Set the load down; find why it hangs farther out than planned.",
         ))  # fmt: skip
-    return rows + _reading_checks(study) + _force_checks(study)
-
-
-def least_t(planned: LiftAssessment) -> float:
-    """Gross load of a lift without the load's contingency. [t]"""
-    load = planned.setup.lift.load
-    return planned.setup.gross_t - load.mass_t * load.contingency_percent / 100
-
-
-def _reading_checks(study: AsSetUpStudy) -> list[Check]:
-    """The indicator's reading against the planned load, by its published accuracy."""
-    trial, setup, heavier = study.fact.trial, study.planned.setup, study.heavier
-    if trial is None or trial.indicator_t is None or heavier is None:
-        return []
-    reading, gross = trial.indicator_t, setup.gross_t
-    holds = heavier.verdict.status in ("within", "condition")
-    more = reading > gross * (1 + 1e-9)
-    maybe = more and holds and reading <= SHOWS_MOST * gross
-    up_to = f"up to {amount(reading / SHOWS_LEAST, 'mass_t', 'up')} may hang on the hook"
-    ask = "the load is found to be what the reading shows, and the lift planner agrees in writing"
-    return [
-        limit_check(
-            "reading", "Reading of the load indicator",
-            value=min(reading, gross) if maybe else reading, limit=gross, quantity="mass_t",
-            reference=ACCURACY, where=f"reading {amount(reading, 'mass_t')}; {up_to}",
-            condition=ask if maybe else "",
-            remedy="More hangs on the hook than planned: set the load down, find out why, plan "
-            "again.",
-        ),
-        limit_check(
-            "reading-low", "Reading of the load indicator, not below the planned load",
-            value=reading, limit=SHOWS_LEAST * least_t(study.planned), quantity="mass_t",
-            sense="min",
-            reference=ACCURACY, where="load without its contingency, rigging and block",
-            remedy="The indicator may be set for another reeving, boom or block: set the load down "
-            "and check it.",
-        ),
-        limit_check(
-            "reading-checked", f"Checks not within limits with {up_to}",
-            value=0.0 if holds else float(len(heavier.verdict.failed)), limit=0.0, quantity="count",
-            reference="every check of the four calculation sheets, as set up, with that load",
-            where="" if holds else "; ".join(c.title for c in heavier.verdict.failed[:3]),
-            remedy="Weigh the load, or plan again for that load.",
-        ),
-    ]  # fmt: skip
-
-
-def _force_checks(study: AsSetUpStudy) -> list[Check]:
-    """Outriggers' forces against what mats and ground are sized for, and the load they show."""
-    trial, hung, setup = study.fact.trial, study.hung, study.planned.setup
-    if trial is None or trial.forces_kN is None or hung is None:
-        return []
-    rows = [
-        limit_check(
-            f"force-{name}", f"Measured force of outrigger {name}", value=value,
-            limit=float(limit), quantity="force_kN",
-            reference="maximum force that mat and ground were checked for",
-            remedy="Set the load down; level the crane again and find why this outrigger carries "
-            "more.",
-        )
-        for name, value, limit in zip(LEG_NAMES, trial.forces_kN.as_tuple(),
-                                      study.planned.forces.design_kN, strict=True)
-        if np.isfinite(limit)
-    ]  # fmt: skip
-    gross = setup.gross_t
-    share = 100 * (hung.load_t / gross - 1)
-    more = hung.load_t > gross * (1 + 1e-6)
-    maybe = more and hung.load_t - hung.load_error_t <= gross
-    said = f"{abs(share):.0f} % {'more' if share > 0 else 'less'} than planned"
-    rows.append(limit_check(
-        "load-by-forces", "Load by the outriggers' forces",
-        value=min(hung.load_t, gross) if maybe or not more else hung.load_t, limit=gross,
-        quantity="mass_t", reference="statics of four forces; accuracy of the forces as stated",
-        where=f"{amount(hung.load_t, 'mass_t')} ± {amount(hung.load_error_t, 'mass_t', 'up')}"
-        + (f", {said}" if abs(share) >= 0.5 else ""),
-        condition="the load is weighed: the forces show more than planned, within their error"
-        if maybe else "",
-        remedy=f"The outriggers carry {said}: set the load down, find out why, plan again.",
-    ))  # fmt: skip
-    title = "Load by the outriggers' forces from where it hangs"
-    if math.isnan(hung.x_m):
-        rows.append(no_data_check(
-            "load-place", title, quantity="length_m", reference="statics of four forces",
-            remedy="The forces cannot tell the load from nothing: read them again, unladen too.",
-        ))  # fmt: skip
-        return rows
-    slew = np.radians(trial.slew_deg)
-    hangs = trial.radius_m * np.array([np.cos(slew), np.sin(slew)])
-    rows.append(limit_check(
-        "load-place", title, value=float(np.hypot(hung.x_m - hangs[0], hung.y_m - hangs[1])),
-        limit=hung.place_error_m + HANGS_WITHIN_M, quantity="length_m",
-        reference="statics of four forces; own rule: its error and "
-        + amount(HANGS_WITHIN_M, "length_m"),
-        remedy="Radius or slew is not what it is taken for, or an outrigger's force is misread.",
-    ))  # fmt: skip
+    if fact.trial is not None:
+        rows += reading_checks(fact.trial, study.planned, study.heavier)
+        rows += force_checks(fact.trial, study.planned, study.hung)
     return rows
 
 

@@ -16,8 +16,8 @@ from liftcalc.facts.plan import Plan
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation_gross import BASIS_WORDS
 from liftcalc.lift.setup import rope_off_drum_m
-from liftcalc.plan.as_set_up import ACCURACY, SHOWS_LEAST, least_t
 from liftcalc.plan.rules import READ_WORDS, RuleAnswers
+from liftcalc.plan.trial_lift import ACCURACY, SHOWS_LEAST, least_t
 from liftcalc.plan.zone_rows import zone_values
 from liftcalc.plan.zones import exclusion_zones
 

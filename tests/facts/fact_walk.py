@@ -11,7 +11,7 @@ import hashlib
 import itertools
 import json
 from collections.abc import Callable, Iterator
-from functools import cache
+from functools import cache, cached_property
 from types import NoneType
 from typing import Any, Literal, get_args, get_origin
 
@@ -42,11 +42,15 @@ from liftcalc.lift.tandem import TandemAssessment, assess_tandem
 from liftcalc.lift.tandem_checks import tandem_checks
 from liftcalc.plan import (
     accessories,
+    as_set_up,
     ground_day,
     ground_platform,
     ground_proof,
     load_own,
     notices,
+    rules,
+    tables,
+    texts,
     weather,
     zone_rows,
 )
@@ -72,6 +76,14 @@ ECHOED = {
     "one and this stiffness counts: the one between the other two seldom governs",
     "site.boreholes[].easting_m": "printed; asked about where it lies in a zone of other ground",
     "site.boreholes[].northing_m": "printed; asked about where it lies in a zone of other ground",
+    **{
+        f"as_set_up.packing_m.{leg}": "printed beside the planned one; the measured tilt counts"
+        for leg in ("FL", "FR", "RR", "RL")
+    },
+    **{
+        f"as_set_up.{fix}.error_m": "printed beside the place; tapes that do not meet are refused"
+        for fix in ("centre", "mark")
+    },
 }
 """Numbers that need only be printed, each with the reason."""
 
@@ -91,14 +103,7 @@ FIRST: dict[str, tuple[int, Path, Any]] = {
     "charts[].wind_m_s": (1, ("charts", 3, "wind_m_s"), 6.85),
     "charts[].sector_deg": (1, ("charts", 3, "sector_deg"), [0.0, 324.0]),
     "confirmations[].radius_m": (0, ("confirmations", 0, "radius_m"), 14.7),
-    "accessories.tagged[].kind": (0, ("accessories", "tagged", 0, "kind"), "wire-4m-16"),
-    "accessories.tagged[].last": (0, ("accessories", "tagged", 0, "last"), "2026-05-20"),
-    "accessories.tagged[].next": (0, ("accessories", "tagged", 0, "next"), "2026-11-20"),
     "plan.load_own.rigid_by": (1, ("plan", "load_own", "rigid_by"), "certificate 9"),
-    "plan.weather.start": (1, ("plan", "weather", "start"), "09:30"),
-    "plan.weather.light_from": (1, ("plan", "weather", "light_from"), "08:15"),
-    "plan.weather.light_to": (1, ("plan", "weather", "light_to"), "16:00"),
-    "plan.notices.rules": (1, ("plan", "notices", "rules"), ["UK CAA"]),
     "lifts[].rigging.hook_diameter_mm": (0, ("lifts", 0, "rigging", "hook_diameter_mm"), 4.5),
 }  # fmt: skip
 """Where to look first, to spare time: the job's number, the place, the new value.
@@ -114,6 +119,7 @@ class Field:
     key: str
     annotation: Any
     is_list_of_facts: bool
+    """Of facts by their ids too."""
 
 
 def _models(annotation: Any) -> list[type[Fact]]:
@@ -127,12 +133,16 @@ def fields(model: type[Fact] = Job, before: str = "") -> Iterator[Field]:
     for name, info in model.model_fields.items():
         key, inner = f"{before}{name}", _models(info.annotation)
         listed = get_origin(info.annotation) is tuple
-        if get_origin(info.annotation) is dict:  # the same facts by name: walked where they stand
-            inner = []
+        listed |= bool(inner) and get_origin(info.annotation) is dict
         if listed or not inner or NoneType in get_args(info.annotation):
             yield Field(key, info.annotation, bool(inner) and listed)
         for one in dict.fromkeys(inner):
             yield from fields(one, f"{key}[]." if listed else f"{key}.")
+
+
+def _entries(held: Any) -> Iterator[tuple[Any, Any]]:
+    """Facts of a list by their place in it, or of a mapping by their ids."""
+    yield from held.items() if isinstance(held, dict) else enumerate(held or ())
 
 
 def places(data: Any, key: str) -> list[Path]:
@@ -142,7 +152,7 @@ def places(data: Any, key: str) -> list[Path]:
         name, listed = part.removesuffix("[]"), part.endswith("[]")
         found = [((*p, name), d[name]) for p, d in found if isinstance(d, dict)]
         if listed:
-            found = [((*p, k), x) for p, d in found for k, x in enumerate(d or ())]
+            found = [((*p, k), x) for p, d in found for k, x in _entries(d)]
     return [p for p, _ in found]
 
 
@@ -171,7 +181,9 @@ def _scaled(value: Any, by: Callable[[float], float]) -> Any:
 def changes(field: Field, value: Any, others: list[Any]) -> Iterator[Any]:
     """Other values that this field might have; *others* are its values elsewhere."""
     literals = _literals(field.annotation)
-    if field.is_list_of_facts:
+    if field.is_list_of_facts and isinstance(value, dict):
+        yield from ({k: x for k, x in value.items() if k != gone} for gone in value)
+    elif field.is_list_of_facts:
         yield from (value[:k] + value[k + 1 :] for k in range(len(value)))
     elif isinstance(value, bool):
         yield not value
@@ -190,6 +202,9 @@ def changes(field: Field, value: Any, others: list[Any]) -> Iterator[Any]:
     elif isinstance(value, dict) and value:
         name, one = next(iter(value.items()))
         yield from ({**value, name: x} for x in changes(field, one, others))
+    elif isinstance(value, list) and value and isinstance(value[0], str):
+        yield from (value[:k] + value[k + 1 :] for k in range(len(value)))
+        yield [*value, f"{value[0]}-other"]
     elif isinstance(value, list) and value:
         for by in (lambda x: x + 0.3, lambda x: 0.9 * x, lambda x: x - 0.3, lambda x: 1.2 * x):
             yield _scaled(value, by)
@@ -271,10 +286,6 @@ COUNTS: tuple[Stage, ...] = (
     lambda a: ground_platform.platform_rows(a, show),
     ground_proof.proof_rows,
     _zones,
-    lambda a: (load_own.load_own_checks(a), accessories.accessory_checks(a)),
-    weather.weather_checks,
-    lambda a: (weather.weather_rows(a, show), accessories.accessory_rows(a)),
-    lambda a: (notices.notice_checks(a), notices.notice_rows(a, show)),
 )
 """What a fact that counts must change: checks, numbers, drawings; cheapest first."""
 
@@ -303,13 +314,73 @@ TANDEM_WORDS: tuple[Stage, ...] = (
 )
 
 
-class Shown:
-    """A job as the sheets would show it, each part made when first asked for."""
+PLAN: tuple[Stage, ...] = (
+    lambda a: rules.rule_checks(rules.RuleAnswers(a)),
+    lambda a: rules.class_rows(rules.RuleAnswers(a)),
+    lambda a: [said for _, _, said in rules.RuleAnswers(a).asked],
+    lambda a: texts.text_checks(rules.RuleAnswers(a)),
+    load_own.load_own_checks,
+    accessories.accessory_checks,
+    weather.weather_checks,
+    lambda a: weather.weather_rows(a, show),
+    notices.notice_checks,
+    lambda a: notices.notice_rows(a, show),
+)
+"""What a fact of the lift plan must change, where it counts."""
+PLAN_WORDS: tuple[Stage, ...] = (
+    lambda a: rules.rule_rows(rules.RuleAnswers(a)),
+    lambda a: texts.text_rows(
+        rules.RuleAnswers(a),
+        *tables.TEAM, *tables.SAFETY, *tables.LOAD, *tables.PLACE, *tables.PAPERS,
+    ),
+    lambda a: tables.sign_on_rows(rules.RuleAnswers(a)),
+    accessories.accessory_rows,
+)  # fmt: skip
 
-    def __init__(self, data: Any) -> None:
+SET_UP: tuple[Stage, ...] = (
+    as_set_up.set_up_values,
+    as_set_up.set_up_checks,
+    lambda s: as_set_up.again_rows(s, show),
+)
+"""What a measurement must change, where it counts."""
+SET_UP_WORDS: tuple[Stage, ...] = (
+    as_set_up.measured_rows,
+    lambda s: as_set_up.difference_rows(s, show),
+)
+
+Room = Literal["lift", "tandem", "plan", "set up"]
+STAGES: dict[Room, tuple[str, str]] = {
+    "lift": ("COUNTS", "WORDS"), "tandem": ("TANDEM", "TANDEM_WORDS"),
+    "plan": ("PLAN", "PLAN_WORDS"), "set up": ("SET_UP", "SET_UP_WORDS"),
+}  # fmt: skip
+"""Names of what each kind of sheet shows: what counts, and its words."""
+
+
+def stages(room: Room, words: bool) -> tuple[Stage, ...]:
+    """What that kind of sheet shows."""
+    found: tuple[Stage, ...] = globals()[STAGES[room][words]]
+    return found
+
+
+def own_room(key: str) -> Room | None:
+    """The one sheet that reads a fact; None for facts that the calculation sheets read."""
+    first, *inner = key.replace("[]", "").split(".")
+    if first == "as_set_up":
+        return "set up"
+    return "plan" if first in ("plan", "rule_sets") or inner[:1] == ["tagged"] else None
+
+
+class Shown:
+    """A job as the sheets would show it, each part made when first asked for.
+
+    *like* is a job that differs in facts of the lift plan alone: studies are then taken over.
+    """
+
+    def __init__(self, data: Any, like: Shown | None = None) -> None:
         self.data = data
         self.job = Job.model_validate_json(json.dumps(data))
         self._made: dict[str, LiftAssessment | TandemAssessment] = {}
+        self._like = like
         self.part = cache(self._part)
 
     def assessed(self, id: str) -> LiftAssessment | TandemAssessment:
@@ -318,22 +389,54 @@ class Shown:
             self._made[id] = (
                 assess_tandem(self.job, id, steps=20)
                 if tandem
+                else self._changed(id)
+                if self._like is not None
                 else assess_lift(self.job, id, steps=40)
             )
         return self._made[id]
 
-    def _part(self, id: str, words: bool, stage: int) -> str:
-        tandem = id in {t.id for t in self.job.tandem_lifts}
-        stages = (TANDEM_WORDS if tandem else WORDS) if words else (TANDEM if tandem else COUNTS)
-        return repr(_plain(stages[stage](self.assessed(id))))
+    def _changed(self, id: str) -> LiftAssessment:
+        """A lift of which only the plan is another: every study as it was."""
+        assert self._like is not None
+        before = self._like.assessed(id)
+        assert isinstance(before, LiftAssessment)
+        job = self.job.for_lift(id)
+        calculated = {"plan": None, "rule_sets": (), "as_set_up": None}
+        alike = [
+            j.model_copy(update={**calculated, "accessories": _untagged(j.accessories)})
+            for j in (job, before.job)
+        ]
+        assert alike[0] == alike[1]
+        return dataclasses.replace(before, job=job).given(
+            **{k: v for k, v in vars(before).items() if k not in ("job", "setup", "path")}
+        )
+
+    def set_up(self) -> as_set_up.AsSetUpStudy:
+        """What was measured, held against the plan; the lift as planned is calculated once."""
+        study = as_set_up.AsSetUpStudy(self.job)
+        planned = (self._like or self).assessed(study.fact.lift)
+        vars(study)["planned"] = planned
+        return study
+
+    def _part(self, id: str, room: Room, words: bool, stage: int) -> str:
+        thing = self._set_up if room == "set up" else self.assessed(id)
+        return repr(_plain(stages(room, words)[stage](thing)))
+
+    @cached_property
+    def _set_up(self) -> as_set_up.AsSetUpStudy:
+        return self.set_up()
 
     def listed(self) -> list[tuple[str, str]]:
         """What the summary, the register and the cover list."""
         return [(x.id, x.title) for x in (*self.job.lifts, *self.job.tandem_lifts)]
 
-    def stages(self, id: str, words: bool) -> int:
-        tandem = id in {t.id for t in self.job.tandem_lifts}
-        return len((TANDEM_WORDS if tandem else WORDS) if words else (TANDEM if tandem else COUNTS))
+    def room(self, id: str) -> Room:
+        """Which sheets a lift of the calculation has."""
+        return "tandem" if id in {t.id for t in self.job.tandem_lifts} else "lift"
+
+
+def _untagged(shelf: Any) -> Any:
+    return shelf.model_copy(update={"tagged": ()})
 
 
 def users(job: Job, path: Path) -> tuple[list[str], bool]:
@@ -350,6 +453,12 @@ def users(job: Job, path: Path) -> tuple[list[str], bool]:
         return found or [job.lifts[0].id], bool(found)
 
     match path:
+        case ("as_set_up", *_) if job.as_set_up is not None:
+            return [job.as_set_up.lift], True
+        case ("plan", "lifts", str(id), *_):
+            return [id], True
+        case ("plan" | "rule_sets", *_):
+            return [x.id for x in job.lifts], True
         case ("lifts", int(k), *_):
             return [job.lifts[k].id], True
         case ("tandem_lifts", int(k), *_):
@@ -403,29 +512,36 @@ def outcome(base: Shown, field: Field, path: Path, value: Any) -> str:
     if field.is_list_of_facts:
         gone = [str(x.get("id", x.get("name", ""))) for x in before if x not in value]
         gone = [name for name in gone if name]
+    room = own_room(field.key)
     try:
-        changed = Shown(data)
+        changed = Shown(data, like=base if room else None)
     except ValidationError as error:
         if all(e["type"] not in ("value_error", "assertion_error") for e in error.errors()):
             return "range"
         return _refused(input_error(error, data=data), path, data, gone)
     if base.listed() != changed.listed():
         return "counts"
-    is_text = any(isinstance(x, (str, dict)) for x in (before, value))
+    is_text = any(isinstance(x, (str, dict)) for y in (before, value) for x in (y, *_first_of(y)))
     is_text = is_text or field.is_list_of_facts or field.key in ECHOED
     ids, used = users(base.job, path)
     used = used and not field.is_list_of_facts  # what is taken out may be what nothing used
     for words in (False, True) if is_text else (False,):
-        for k in range(max(base.stages(id, words) for id in ids)):
-            for id in ids:
-                if k >= base.stages(id, words):
+        rooms = {id: room or base.room(id) for id in ids}
+        for k in range(max(len(stages(r, words)) for r in rooms.values())):
+            for id, own in rooms.items():
+                if k >= len(stages(own, words)):
                     continue
                 try:
-                    if base.part(id, words, k) != changed.part(id, words, k):
+                    if base.part(id, own, words, k) != changed.part(id, own, words, k):
                         return "shown" if words else "counts"
                 except InputError as error:
                     return _refused(error, path, data, gone)
     return "" if used else "unused"
+
+
+def _first_of(value: Any) -> list[Any]:
+    """The first entry of a list."""
+    return value[:1] if isinstance(value, list) else []
 
 
 def _alike(bases: list[Shown], field: Field) -> Iterator[Any]:
@@ -451,9 +567,10 @@ def together(base: Shown, values: dict[Path, Any]) -> bool:
         at(data, path[:-1])[path[-1]] = value
     changed = Shown(data)
     return any(
-        base.part(id, False, k) != changed.part(id, False, k)
+        base.part(id, own, False, k) != changed.part(id, own, False, k)
         for id in users(base.job, next(iter(values)))[0]
-        for k in range(base.stages(id, False))
+        for own in (base.room(id),)
+        for k in range(len(stages(own, False)))
     )
 
 

@@ -22,8 +22,10 @@ from liftcalc.facts.io import load_fact, load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.leg_forces import weight_on_base
+from liftcalc.lift.wind_checks import stop_gust_m_s
 from liftcalc.plan import as_set_up
 from liftcalc.plan.fix import fixed_place_m, load_from_forces
+from liftcalc.wind.pressure import gust_wind_speed_m_s
 
 JOB = load_job(demo_job_path()).for_lift("L1")
 PLANNED = assess_lift(JOB, "L1")
@@ -140,6 +142,21 @@ def test_an_outrigger_set_short_and_a_crane_set_aside_are_calculated_again() -> 
                    mark=None, mark_x_m=None)  # fmt: skip
     assert aside.measured.setup.lift.stand.northing_m == pytest.approx(18.45, abs=1e-6)
     assert any("ground" in c.id and c.status == "over" for c in as_set_up.set_up_checks(aside))
+
+
+def test_a_mean_wind_measured_low_down_is_judged_as_the_gust_at_the_boom_head() -> None:
+    """The same reading, within limits as a gust up there, is over them as a mean at 10 m."""
+    stop = stop_gust_m_s(PLANNED.setup, float(PLANNED.study.boom.head_z_m.max()))
+    here = _study(gust_m_s=0.9 * stop)
+    mean = _study(gust_m_s=0.9 * stop, gust_at="at 10 m mean")
+    assert _states(here)["measured-gust"] == "within"
+    assert _states(mean)["measured-gust"] == "over"
+    row = next(r for r in as_set_up.difference_rows(mean, _show) if r[0].startswith("Gust"))
+    assert row[-1].startswith("differs")
+    check = next(c for c in as_set_up.set_up_checks(mean) if c.id == "measured-gust")
+    assert check.value == pytest.approx(
+        float(gust_wind_speed_m_s(0.9 * stop, PLANNED.study.boom.head_z_m.max()))
+    )
 
 
 def test_what_was_not_measured_never_agrees() -> None:
