@@ -23,7 +23,7 @@ import yaml
 from liftcalc.base import resources
 
 ROLES = ("job", "site", "lifts", "machines", "charts", "mats", "accessories", "boreholes",
-         "tandem_lifts", "confirmations")  # fmt: skip
+         "tandem_lifts", "confirmations", "rule_sets", "plan", "as_set_up")  # fmt: skip
 SUFFIX = {"site": ".geojson", "lifts": ".csv", "boreholes": ".csv", "lift list": ".xlsx"}
 
 

@@ -225,7 +225,7 @@ def _parts(folders: Sequence[Path], annex: bool) -> list[tuple[list[Path], bool]
     return [*((of, False) for of in lifts.values()), *whole]
 
 
-def book_pdf(
+def book_pdf(  # long: a process prints each part; their pages become one book
     folders: Sequence[Path], *, title: str, paper: str = "", workers: int = 1,
     timeout_s: float | None = None, annex: bool = False,
 ) -> bytes:  # fmt: skip

@@ -411,20 +411,16 @@ class Shown:
             **{k: v for k, v in vars(before).items() if k not in ("job", "setup", "path")}
         )
 
+    @cached_property
     def set_up(self) -> as_set_up.AsSetUpStudy:
         """What was measured, held against the plan; the lift as planned is calculated once."""
         study = as_set_up.AsSetUpStudy(self.job)
-        planned = (self._like or self).assessed(study.fact.lift)
-        vars(study)["planned"] = planned
+        vars(study)["planned"] = (self._like or self).assessed(study.fact.lift)
         return study
 
     def _part(self, id: str, room: Room, words: bool, stage: int) -> str:
-        thing = self._set_up if room == "set up" else self.assessed(id)
+        thing = self.set_up if room == "set up" else self.assessed(id)
         return repr(_plain(stages(room, words)[stage](thing)))
-
-    @cached_property
-    def _set_up(self) -> as_set_up.AsSetUpStudy:
-        return self.set_up()
 
     def listed(self) -> list[tuple[str, str]]:
         """What the summary, the register and the cover list."""
@@ -459,6 +455,10 @@ def users(job: Job, path: Path) -> tuple[list[str], bool]:
             return [id], True
         case ("plan" | "rule_sets", *_):
             return [x.id for x in job.lifts], True
+        case ("accessories", "tagged", int(k), *_):
+            kind = job.accessories.tagged[k].kind
+            found = [x.id for x in job.lifts if kind in x.rigging.model_dump().values()]
+            return found or [job.lifts[0].id], bool(found)
         case ("lifts", int(k), *_):
             return [job.lifts[k].id], True
         case ("tandem_lifts", int(k), *_):
@@ -474,8 +474,7 @@ def users(job: Job, path: Path) -> tuple[list[str], bool]:
         case ("mats", int(k), *_):
             return using(mat=job.mats[k].id)
         case ("accessories", str(_), int(_), *_):
-            thing = job.accessories.model_dump()[path[1]][path[2]]
-            item = thing.get("id", thing.get("kind"))  # of a single one in the register: its kind
+            item = job.accessories.model_dump()[path[1]][path[2]]["id"]
             found = [
                 id for id, parts in every
                 if any(item in p.rigging.model_dump().values() for p in parts)
@@ -510,7 +509,11 @@ def outcome(base: Shown, field: Field, path: Path, value: Any) -> str:
     at(data, path[:-1])[path[-1]] = value
     gone = [before, value] if path[-1] == "id" else []
     if field.is_list_of_facts:
-        gone = [str(x.get("id", x.get("name", ""))) for x in before if x not in value]
+        gone = [
+            x if isinstance(x, str) else str(x.get("id", x.get("name", "")))
+            for x in before
+            if x not in value
+        ]
         gone = [name for name in gone if name]
     room = own_room(field.key)
     try:
@@ -569,7 +572,7 @@ def together(base: Shown, values: dict[Path, Any]) -> bool:
     return any(
         base.part(id, own, False, k) != changed.part(id, own, False, k)
         for id in users(base.job, next(iter(values)))[0]
-        for own in (base.room(id),)
+        for own in (own_room(".".join(str(p) for p in next(iter(values)))) or base.room(id),)
         for k in range(len(stages(own, False)))
     )
 

@@ -26,13 +26,22 @@ def other_job(demo: dict[str, Any]) -> dict[str, Any]:
         chart["rule"] = "tipping_fraction"
     _lifts(job)
     _tandem(job["tandem_lifts"][0])
+    _set_up(job["as_set_up"])
     return job
 
 
 def _plan(plan: dict[str, Any]) -> None:
     """One load and one sort of weather for all lifts."""
+    own = {k: v for k, v in copy.deepcopy(plan).items() if k != "lifts"}
+    for name in ("load_own", "weather", "notices"):
+        own[name] = own[name] or plan["lifts"]["L6"][name]
+    own["weather"] |= {"low_C": 1.0, "light_from": "08:00", "ice_t": 0.2, "lighting_lux": 60.0}
+    own["weather"] |= {"load_C": 90.0, "end": "16:00"}
+    own["notices"] |= {"rules": ["UK CAA"], "nothing_nearer": "map 3", "height_notice": "note 4"}
+    own["notices"]["neighbours"][0]["line"] = [[-50.0, -6.0], [90.0, -6.0]]
+    own["gear_tags"] = ["C5-01", "S6-01", "B4-01"]
     plan["load_own"] = plan["lifts"]["L4"]["load_own"]
-    plan["lifts"] = {}
+    plan["lifts"] = {"S1": own}
     plan["gear_tags"] = ["W6-01", "R4-05", "C5-01", "S4-01"]
     plan["weather"] |= {"lighting_lux": 40.0, "end": "16:30", "ice_t": 0.1, "load_C": 60.0}
     plan["weather"] |= {"low_C": -21.0, "high_C": 39.0}
@@ -170,3 +179,17 @@ def _tandem(tandem: dict[str, Any]) -> None:
     two["rigging"] |= {"sling": "wire-6m-20", "leg_length_m": 2.4, "hook_diameter_mm": 90.0}
     one["deductions"] = [{"name": "jib, stowed", "mass_t": 0.3, "reference": "manual (invented)"}]
     one["stand"] |= {"tilt_x_percent": 0.2, "level_within_percent": 0.5}
+
+
+def _set_up(measured: dict[str, Any]) -> None:
+    """Another lift measured, its outriggers' forces too."""
+    measured |= {"lift": "S3", "legs": {"FL": 2.3, "FR": 3.2, "RR": 3.2, "RL": 2.3}}
+    measured |= {"gust_at": "at 10 m mean", "remarks": "wet ground"}
+    measured["trial"] = {
+        "slew_deg": -124.4,
+        "radius_m": 8.85,
+        "indicator_t": 2.6,
+        "forces_kN": {"FL": 102.0, "FR": 112.0, "RR": 122.0, "RL": 109.0},
+        "unladen_kN": {"FL": 110.0, "FR": 105.0, "RR": 100.0, "RL": 105.0},
+        "force_error_percent": 2.0,
+    }

@@ -15,7 +15,8 @@ import pytest
 
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
-from liftcalc.facts.io import FACTS, load_job, parse_fact
+from liftcalc.facts.as_set_up import AsSetUp
+from liftcalc.facts.io import FACTS, load_fact, load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.facts.site import Site
 
@@ -100,8 +101,10 @@ REFUSED = {
 
 @pytest.fixture(scope="module")
 def demo() -> dict[str, Any]:
+    """The demo job, measured at the crane as its file says."""
     data: dict[str, Any] = json.loads(load_job(demo_job_path()).model_dump_json())
-    return data
+    measured = load_fact(AsSetUp, demo_job_path().with_name("as_set_up.yaml"))
+    return {**data, "as_set_up": json.loads(measured.model_dump_json())}
 
 
 @pytest.fixture(scope="module")
@@ -225,9 +228,11 @@ def _dicts(model: Any, data: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any,
             continue
         for inner in walk._models(info.annotation):
             value = data.get(name)
-            if isinstance(value, list) and value:
-                found += _dicts(inner, value[0], (*path, name, 0))
-            elif isinstance(value, dict):
+            by_id = get_origin(info.annotation) is dict
+            if value and (by_id or isinstance(value, list)):
+                first = next(iter(value)) if by_id else 0
+                found += _dicts(inner, value[first], (*path, name, first))
+            elif isinstance(value, dict) and not by_id:
                 found += _dicts(inner, value, (*path, name))
     return found
 
@@ -255,6 +260,9 @@ def test_each_kind_of_fact_file_refuses_an_unknown_field(demo: dict[str, Any]) -
         "site": data["site"],
         "lift": data["lifts"][0],
         "tandem-lift": data["tandem_lifts"][0],
+        "rule-set": data["rule_sets"][0],
+        "plan": data["plan"],
+        "as-set-up": data["as_set_up"],
         "job": data,
     }
     assert one.keys() == FACTS.keys()
@@ -275,6 +283,12 @@ def test_each_kind_of_fact_file_refuses_an_unknown_field(demo: dict[str, Any]) -
         ("charts/demo-50.yaml", "  base_name: full", "  base_name: full\n  colour_of_it: 1.0"),
         ("mats/mats.yaml", "  material:", "  colour_of_it: 1.0\n  material:"),
         ("rigging/accessories.yaml", "pin: bolt", "colour_of_it: 1.0, pin: bolt"),
+        ("rules/em-385.yaml", "owner:", "colour_of_it: red\nowner:"),
+        ("rules/em-385.yaml", "{asks:", "{colour_of_it: red, asks:"),
+        ("demo/plan.yaml", "time_of_day:", "colour_of_it: red\ntime_of_day:"),
+        ("demo/plan.yaml", "weather:\n", "weather:\n  colour_of_it: red\n"),
+        ("demo/plan.yaml", "  L1:\n", "  L1:\n    colour_of_it: red\n"),
+        ("demo/register.yaml", "{tag: W6-01,", "{tag: W6-01, colour_of_it: red,"),
     ],
 )
 def test_a_file_of_the_job_refuses_an_unknown_field(
