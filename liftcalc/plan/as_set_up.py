@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+from pydantic import ValidationError
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, limit_check, stated_check
@@ -18,6 +19,7 @@ from liftcalc.base.text import Show, amount
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.facts.as_set_up import AsSetUp, Fix
+from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.leg_forces import weight_on_base
@@ -104,7 +106,10 @@ class AsSetUpStudy:
         changed = {"legs": fact.legs or lift.legs, "mat": fact.mat or lift.mat,
                    "stand": lift.stand.model_copy(update=stand),
                    "load": lift.load.model_copy(update=load)}  # fmt: skip
-        return self.job.with_lift(lift.model_copy(update=changed))
+        try:
+            return self.job.with_lift(lift.model_copy(update=changed))
+        except ValidationError as error:
+            raise input_error(error, source="as_set_up") from None
 
     def _fixed(self, fix: Fix, near_m: FloatArray) -> tuple[FloatArray, float]:
         points = [(t.easting_m, t.northing_m) for t in fix.tapes]
@@ -119,17 +124,27 @@ class AsSetUpStudy:
         return self._fixed(self.fact.centre, np.array([stand.easting_m, stand.northing_m]))
 
     @cached_property
+    def mark_m(self) -> tuple[FloatArray, float]:
+        """The centreline's mark from the centre of rotation by the tapes, and its error. [m]"""
+        assert self.fact.mark is not None
+        way = np.radians(self.job.lift(self.fact.lift).stand.heading_deg)
+        centre, error = self.centre_m
+        near = centre + (self.fact.mark_x_m or 0.0) * np.array([np.cos(way), np.sin(way)])
+        mark, more = self._fixed(self.fact.mark, near)
+        return mark - centre, float(np.hypot(error, more))
+
+    @property
     def heading_deg(self) -> float:
         """Heading of the machine's front by the mark on its centreline, as near the plan's."""
-        stand = self.job.lift(self.fact.lift).stand
-        assert self.fact.mark is not None
-        x = float(self.fact.mark_x_m or 0.0)
-        way = np.radians(stand.heading_deg)
-        centre = self.centre_m[0]
-        mark, _ = self._fixed(self.fact.mark, centre + x * np.array([np.cos(way), np.sin(way)]))
-        ahead = (mark - centre) * np.sign(x)
-        turn = float(np.degrees(np.arctan2(ahead[1], ahead[0]))) - stand.heading_deg
-        return stand.heading_deg + (turn + 180.0) % 360.0 - 180.0
+        planned = self.job.lift(self.fact.lift).stand.heading_deg
+        ahead = self.mark_m[0] * np.sign(self.fact.mark_x_m or 0.0)
+        turn = float(np.degrees(np.arctan2(ahead[1], ahead[0]))) - planned
+        return planned + (turn + 180.0) % 360.0 - 180.0
+
+    @property
+    def mark_off_m(self) -> float:
+        """How far the mark is from where it is stated to be, along the centreline. [m]"""
+        return float(np.hypot(*self.mark_m[0])) - abs(self.fact.mark_x_m or 0.0)
 
     @cached_property
     def hung(self) -> MeasuredLoad | None:
@@ -187,8 +202,14 @@ def difference_rows(study: AsSetUpStudy, show: Show) -> list[tuple[str, ...]]:
             rows.append(_row(word, plan, float(place[k]), "length_m", show,
                              agrees=abs(place[k] - plan) <= TOLERANCE_M))  # fmt: skip
     if fact.mark is not None:
+        (ahead, error), stated = study.mark_m, abs(fact.mark_x_m or 0.0)
+        turn = float(np.degrees(np.arctan2(error, stated)))
         plan, got = lift.stand.heading_deg, study.heading_deg
-        rows.append(_row("Heading", plan, got, "angle_deg", show, agrees=abs(got - plan) <= 1.0))
+        rows.append(_row(f"Heading (± {amount(turn, 'angle_deg', 'up')})", plan, got, "angle_deg",
+                         show, agrees=abs(got - plan) <= 1.0))  # fmt: skip
+        rows.append(_row(f"Mark from the centre of rotation (± {amount(error, 'length_m', 'up')})",
+                         stated, float(np.hypot(*ahead)), "length_m", show,
+                         agrees=abs(study.mark_off_m) <= error))  # fmt: skip
     return rows + _trial_rows(study, show)
 
 
@@ -262,6 +283,13 @@ def set_up_checks(study: AsSetUpStudy) -> list[Check]:
             limit=stop_gust_m_s(study.measured.setup, study.head_m),
             reference="lift check: the wind that the lift is planned for",
             where=f"measured {fact.gust_at}", remedy="Wait for less wind.",
+        ))  # fmt: skip
+    if fact.mark is not None:
+        rows.append(limit_check(
+            "measured-mark", "Tapes: distance of mark and centre of rotation, off what is stated",
+            value=abs(study.mark_off_m), limit=study.mark_m[1], quantity="length_m",
+            reference="plane geometry; error of the tapes as stated",
+            remedy="Read the tapes again: place or heading of the crane is not what they say.",
         ))  # fmt: skip
     if fact.trial is not None:
         rows.append(limit_check(

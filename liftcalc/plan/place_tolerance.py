@@ -8,7 +8,10 @@ practice, no published source.
 
 from functools import cache
 
+from pydantic import ValidationError
+
 from liftcalc.base.checks import Check, limit_check
+from liftcalc.base.errors import LiftcalcError
 from liftcalc.base.text import amount
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.placing import TOLERANCE_M
@@ -24,8 +27,11 @@ def _holds(lift: LiftAssessment, east_m: float, north_m: float) -> bool:
     own = lift.setup.lift
     stand = own.stand.model_copy(update={"easting_m": own.stand.easting_m + east_m,
                                          "northing_m": own.stand.northing_m + north_m})  # fmt: skip
-    job = lift.job.with_lift(own.model_copy(update={"stand": stand}))
-    status = assess_lift(job, own.id).verdict.status
+    try:
+        job = lift.job.with_lift(own.model_copy(update={"stand": stand}))
+        status = assess_lift(job, own.id).verdict.status
+    except (LiftcalcError, ValidationError):
+        return False  # out of the machine's reach, or off the surveyed ground
     return status == "within" or status == lift.verdict.status == "condition"
 
 

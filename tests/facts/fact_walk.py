@@ -103,6 +103,18 @@ FIRST: dict[str, tuple[int, Path, Any]] = {
     "charts[].wind_m_s": (1, ("charts", 3, "wind_m_s"), 6.85),
     "charts[].sector_deg": (1, ("charts", 3, "sector_deg"), [0.0, 324.0]),
     "confirmations[].radius_m": (0, ("confirmations", 0, "radius_m"), 14.7),
+    "accessories.tagged[].kind": (0, ("accessories", "tagged", 0, "kind"), "wire-4m-16"),
+    "accessories.tagged[].last": (0, ("accessories", "tagged", 0, "last"), "2026-12-10"),
+    "accessories.tagged[].next": (0, ("accessories", "tagged", 0, "next"), "2026-11-20"),
+    "rule_sets[].triggers[].share_percent": (
+        0, ("rule_sets", 0, "triggers", 0, "share_percent"), 20.0,
+    ),
+    "rule_sets[].requires[].text": (1, ("rule_sets", 0, "requires", 0, "text"), "railway"),
+    "plan.weather.start": (1, ("plan", "weather", "start"), "09:30"),
+    "plan.weather.light_from": (1, ("plan", "weather", "light_from"), "08:15"),
+    "plan.weather.light_to": (1, ("plan", "weather", "light_to"), "16:00"),
+    "plan.lifts[].weather.start": (1, ("plan", "lifts", "S1", "weather", "start"), "09:30"),
+    "plan.lifts[].weather.light_to": (1, ("plan", "lifts", "S1", "weather", "light_to"), "15:55"),
     "plan.load_own.rigid_by": (1, ("plan", "load_own", "rigid_by"), "certificate 9"),
     "lifts[].rigging.hook_diameter_mm": (0, ("lifts", 0, "rigging", "hook_diameter_mm"), 4.5),
 }  # fmt: skip
@@ -205,6 +217,7 @@ def changes(field: Field, value: Any, others: list[Any]) -> Iterator[Any]:
     elif isinstance(value, list) and value and isinstance(value[0], str):
         yield from (value[:k] + value[k + 1 :] for k in range(len(value)))
         yield [*value, f"{value[0]}-other"]
+        yield from others
     elif isinstance(value, list) and value:
         for by in (lambda x: x + 0.3, lambda x: 0.9 * x, lambda x: x - 0.3, lambda x: 1.2 * x):
             yield _scaled(value, by)
@@ -325,6 +338,7 @@ PLAN: tuple[Stage, ...] = (
     lambda a: weather.weather_rows(a, show),
     notices.notice_checks,
     lambda a: notices.notice_rows(a, show),
+    lambda a: tables.plan_values(rules.RuleAnswers(a)),
 )
 """What a fact of the lift plan must change, where it counts."""
 PLAN_WORDS: tuple[Stage, ...] = (

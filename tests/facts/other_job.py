@@ -37,9 +37,12 @@ def _plan(plan: dict[str, Any]) -> None:
         own[name] = own[name] or plan["lifts"]["L6"][name]
     own["weather"] |= {"low_C": 1.0, "light_from": "08:00", "ice_t": 0.2, "lighting_lux": 60.0}
     own["weather"] |= {"load_C": 90.0, "end": "16:00"}
-    own["notices"] |= {"rules": ["UK CAA"], "nothing_nearer": "map 3", "height_notice": "note 4"}
+    own["notices"] |= {"rules": ["US 14 CFR 77.9"], "nothing_nearer": "map 3"}
+    own["notices"]["height_notice"] = "note 4"
     own["notices"]["neighbours"][0]["line"] = [[-50.0, -6.0], [90.0, -6.0]]
+    own["answers"] |= {"beside a railway": False, "submerged": True}
     own["gear_tags"] = ["C5-01", "S6-01", "B4-01"]
+    plan["answers"]["beside a railway"] = True
     plan["load_own"] = plan["lifts"]["L4"]["load_own"]
     plan["lifts"] = {"S1": own}
     plan["gear_tags"] = ["W6-01", "R4-05", "C5-01", "S4-01"]
@@ -184,7 +187,7 @@ def _tandem(tandem: dict[str, Any]) -> None:
 def _set_up(measured: dict[str, Any]) -> None:
     """Another lift measured, its outriggers' forces too."""
     measured |= {"lift": "S3", "legs": {"FL": 2.3, "FR": 3.2, "RR": 3.2, "RL": 2.3}}
-    measured |= {"gust_at": "at 10 m mean", "remarks": "wet ground"}
+    measured |= {"gust_at": "at 10 m mean", "remarks": "wet ground", "mark": None, "mark_x_m": None}
     measured["trial"] = {
         "slew_deg": -124.4,
         "radius_m": 8.85,

@@ -44,6 +44,8 @@ FIXED = {
     "machines[].legs": "a machine has four outriggers",
     "machines[].boom.head_offset_m": "must be 0: an offset head is not modelled",
     "tandem_lifts[].machines": "two machines",
+    "as_set_up.centre.tapes": "two tapes",
+    "as_set_up.mark.tapes": "two tapes",
 }
 """Fields whose range holds no other value: any change is refused."""
 
@@ -94,6 +96,8 @@ REFUSED = {
     "tandem_lifts[].machines[].rigging.point_height_m": _POINTS,
     "tandem_lifts[].lug_above_cg_m": _POINTS,
     "plan.load_own.rigid_by": "goes without a section",
+    "as_set_up": "what the sheet as set up is made of",
+    "as_set_up.mark": "goes with mark_x_m",
     "lifts[].machine": "goes with counterweight, block, outriggers and charts",
 }
 """Fields of which every change tried is refused by name, each with what it has to agree with."""

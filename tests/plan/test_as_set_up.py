@@ -87,7 +87,7 @@ def _states(study: as_set_up.AsSetUpStudy) -> dict[str, str]:
 def test_measured_as_planned_agrees_everywhere() -> None:
     study = _study()
     rows = as_set_up.difference_rows(study, _show)
-    assert len(rows) == 18
+    assert len(rows) == 19
     assert {row[-1] for row in rows} == {"agrees with the plan"}
     assert set(_states(study).values()) == {"within"}
     assert [row[1] for row in as_set_up.verdict_rows(study)] == ["within limits"] * 3
@@ -157,6 +157,22 @@ def test_a_mean_wind_measured_low_down_is_judged_as_the_gust_at_the_boom_head() 
     assert check.value == pytest.approx(
         float(gust_wind_speed_m_s(0.9 * stop, PLANNED.study.boom.head_z_m.max()))
     )
+
+
+def test_tapes_that_do_not_give_the_mark_its_distance_are_read_again() -> None:
+    """A tape misread by 0.3 m still meets the other; the mark is then too far from the centre."""
+    mark = {"tapes": _tapes(PLANNED.setup.lift.stand.easting_m + 3.8,
+                            PLANNED.setup.lift.stand.northing_m)}  # fmt: skip
+    assert _states(_study())["measured-mark"] == "within"
+    assert _states(_study(mark=mark))["measured-mark"] == "over"
+
+
+def test_what_was_measured_and_cannot_be_is_refused_by_its_name() -> None:
+    legs = _named([*PLANNED.setup.lift.legs.as_tuple()[:3], 9.0])
+    with pytest.raises(InputError, match=r"outrigger RL is 9\.0 m; allowed"):
+        as_set_up.set_up_checks(_study(legs=legs))
+    with pytest.raises(InputError, match=r"mat is 'door'; allowed"):
+        as_set_up.set_up_checks(_study(mat="door"))
 
 
 def test_what_was_not_measured_never_agrees() -> None:
