@@ -141,8 +141,8 @@ class CraneShape:
     Parameters:
       boom_foot_x_m, boom_foot_z_m: Boom foot pin in the superstructure's frame (x toward the head).
         [m]
-      boom_half_width_m, jib_half_width_m, rope_half_width_m: Half the diagonal of the greatest
-        section; half the width of the rope bundle. [m]
+      boom_half_width_m, rope_half_width_m: Half the diagonal of the greatest section; half the
+        width of the rope bundle. [m]
       tail_outline_m: Plan corners of counterweight and rear superstructure, superstructure frame,
         convex. [m]
       tail_base_m, tail_top_m: Heights above the stand. [m]
@@ -159,14 +159,13 @@ class CraneShape:
     carrier_outline_m: tuple[tuple[float, float], ...]
     carrier_base_m: float
     carrier_top_m: float
-    jib_half_width_m: float = 0.0
     rope_half_width_m: float = 0.1
 
     def __post_init__(self) -> None:
         problems = field_problems(
             self,
             finite=("boom_foot_x_m", "boom_foot_z_m", "tail_base_m", "carrier_base_m"),
-            non_negative=("boom_half_width_m", "jib_half_width_m", "rope_half_width_m"),
+            non_negative=("boom_half_width_m", "rope_half_width_m"),
         )
         for part in ("tail", "carrier"):
             outline = np.asarray(getattr(self, f"{part}_outline_m"), dtype=float)
@@ -245,7 +244,7 @@ def largest_bow(part: int) -> float:
     return _BOW[part]
 
 
-_OF_MACHINE = ("boom", "jib", "counterweight tail", "carrier")
+_OF_MACHINE = ("boom", "counterweight tail", "carrier")
 
 
 def bent_boom(

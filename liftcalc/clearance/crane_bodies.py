@@ -1,9 +1,9 @@
-"""Boom, jib, rope, rigging, load, tail and carrier as bodies in the site frame, along a path.
+"""Boom, rope, rigging, load, tail and carrier as bodies in the site frame, along a path.
 
 Model
 -----
-Boom and jib are straight members of round section (give half the diagonal of the real section,
-so that the model encloses it). The counterweight tail and the carrier are upright prisms.
+The boom is a straight member of round section (give half the diagonal of the real section, so
+that the model encloses it). The counterweight tail and the carrier are upright prisms.
 
 The load is an upright box. Held by tag lines it keeps its angle; left free it is the upright
 cylinder about the hoist line that encloses every turning of the box, whose middle lies off that
@@ -221,9 +221,6 @@ def hung_bodies(
     ]
 
 
-_Point = tuple[FloatArray | float, FloatArray | float]
-
-
 def crane_bodies(
     shape: CraneShape,
     load: HungLoad | None,
@@ -236,8 +233,6 @@ def crane_bodies(
     radius_m: ArrayLike,
     head_height_m: ArrayLike,
     load_base_height_m: ArrayLike = 0.0,
-    jib_start_radius_m: ArrayLike | None = None,
-    jib_start_height_m: ArrayLike | None = None,
 ) -> tuple[Body, ...]:
     """Bodies of machine and load at every step of a path.
 
@@ -247,16 +242,12 @@ def crane_bodies(
       heading_deg, slew_deg: shape (n,) or (). Heading of +x from east, and slew from +x, both
         anticlockwise. [deg]
       radius_m: shape (n,) or (), > 0. Slew axis to hook, loaded. [m]
-      head_height_m: shape (n,) or (). Head sheave (jib tip with a jib) above the stand. [m]
+      head_height_m: shape (n,) or (). Head sheave above the stand. [m]
       load_base_height_m: shape (n,) or (). Underside of the load above the stand. [m]
-      jib_start_radius_m, jib_start_height_m: shape (n,) or (), optional. Boom head where a jib
-        starts. [m]
-    Returns: tuple of MovingMember and MovingPrism, in the order boom, jib, hoist rope, hook block
+    Returns: tuple of MovingMember and MovingPrism, in the order boom, hoist rope, hook block
       (where it has a width), rigging, load, counterweight tail, carrier.
-    Raises: A jib start without its height, or a head that is not above hook and load.
+    Raises: A head that is not above hook and load.
     """
-    if (jib_start_radius_m is None) != (jib_start_height_m is None):
-        raise InputError.of("jib_start_radius_m", jib_start_radius_m, "given with its height")
     given = (
         ("easting_m", easting_m), ("northing_m", northing_m), ("level_m", level_m),
         ("heading_deg", heading_deg), ("slew_deg", slew_deg),
@@ -267,19 +258,12 @@ def crane_bodies(
         *(np.atleast_1d(require_finite(name, value)) for name, value in given)
     )
     ahead = np.radians(heading + slew)
-    points: list[_Point] = [(shape.boom_foot_x_m, shape.boom_foot_z_m), (radius, head)]
-    if jib_start_radius_m is not None and jib_start_height_m is not None:
-        knee = (
-            require_finite("jib_start_radius_m", jib_start_radius_m),
-            require_finite("jib_start_height_m", jib_start_height_m),
-        )
-        points.insert(1, knee)
-    members = _boom(shape, points, np.stack([east, north, level]), ahead)
-    bodies: list[Body] = [*members]
+    boom = _boom(shape, np.stack([east, north, level]), ahead, radius, head)
+    bodies: list[Body] = [boom]
     if load is not None:
         _require_room_under_head(load, head, base)
         bodies += hung_bodies(
-            load, members[-1].end_m, level + base, angle=ahead,
+            load, boom.end_m, level + base, angle=ahead,
             rope_half_width_m=shape.rope_half_width_m,
         )  # fmt: skip
     for name, outline, low, high, turned in (
@@ -293,21 +277,14 @@ def crane_bodies(
 
 
 def _boom(
-    shape: CraneShape, points: list[_Point], centre: FloatArray, ahead: FloatArray
-) -> list[MovingMember]:
-    """Boom, and a jib where there is a point between foot and head; points (radius, height)."""
-    n = ahead.size
+    shape: CraneShape, centre: FloatArray, ahead: FloatArray, radius: FloatArray, head: FloatArray
+) -> MovingMember:
     cos, sin = np.cos(ahead), np.sin(ahead)
-    placed = []
-    for r, z in points:
-        place = np.empty((3, n))
-        place[0], place[1], place[2] = centre[0] + r * cos, centre[1] + r * sin, centre[2] + z
-        placed.append(place.T)
-    halves = (("boom", shape.boom_half_width_m), ("jib", shape.jib_half_width_m))
-    return [
-        MovingMember(name, start, end, np.full(n, half))
-        for (name, half), start, end in zip(halves, placed, placed[1:], strict=False)
-    ]
+    start, end = (
+        np.stack([centre[0] + r * cos, centre[1] + r * sin, centre[2] + z]).T
+        for r, z in ((shape.boom_foot_x_m, shape.boom_foot_z_m), (radius, head))
+    )
+    return MovingMember("boom", start, end, np.full(ahead.size, shape.boom_half_width_m))
 
 
 def _require_room_under_head(load: HungLoad, head: FloatArray, base: FloatArray) -> None:
@@ -345,9 +322,8 @@ def load_to_boom_m(
     new = np.concatenate([[True], (states[1:] != states[:-1]).any(axis=1)])
     radius, head, base = states[new].T
     _require_room_under_head(load, head, base)
-    points: list[_Point] = [(shape.boom_foot_x_m, shape.boom_foot_z_m), (radius, head)]
     ahead = np.zeros(radius.size)
-    (boom,) = _boom(shape, points, np.zeros((3, radius.size)), ahead)
+    boom = _boom(shape, np.zeros((3, radius.size)), ahead, radius, head)
     box = hung_bodies(
         load, boom.end_m, base, angle=ahead, rope_half_width_m=shape.rope_half_width_m
     )[-1]

@@ -7,7 +7,6 @@ Sources: E. W. Dijkstra (1959), shortest path.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -20,9 +19,7 @@ from liftcalc.clearance.bodies import CraneShape, MovingMember, MovingPrism
 from liftcalc.clearance.crane_bodies import HungLoad, crane_bodies, load_to_boom_m
 from liftcalc.clearance.least import Obstacle, clearance_series
 
-Motion = Literal["slew", "luff", "hoist", "telescope"]
-
-MOTIONS: tuple[Motion, ...] = ("slew", "luff", "hoist", "telescope")
+MOTIONS = ("slew", "luff", "hoist")
 """Motions of which a path is made."""
 OWN_LIMITS = ("reach and hook height", "own boom", "carry height", "rated capacity")
 """What shuts a way besides the obstacles."""
@@ -34,14 +31,13 @@ class Speeds:
     """Speeds with the load, and the time that a change of motion takes (assumed values).
 
     Attributes:
-      slew_deg_s, luff_m_s, hoist_m_s, telescope_m_s: Luff is the change of radius. [deg/s, m/s]
+      slew_deg_s, luff_m_s, hoist_m_s: Luff is the change of radius. [deg/s, m/s]
       change_s: Time to stop one motion and start another. [s]
     """
 
     slew_deg_s: float = 3.0
     luff_m_s: float = 0.15
     hoist_m_s: float = 0.2
-    telescope_m_s: float = 0.1
     change_s: float = 8.0
 
 
@@ -56,19 +52,19 @@ class PathAxes:
     Parameters:
       radius_m: (least, greatest)
       load_base_height_m: (least, greatest). Underside of the load above the stand. [m]
-      boom_length_m: tuple of float, rising. Lengths that the boom may take with the load on.
+      boom_length_m: > 0. The boom keeps its length with the load on.
     """
 
     radius_m: tuple[float, float]
     load_base_height_m: tuple[float, float]
-    boom_length_m: tuple[float, ...]
+    boom_length_m: float
     slew_step_deg: float = 5.0
     radius_step_m: float = 1.0
     height_step_m: float = 1.0
 
     def __post_init__(self) -> None:
         problems = field_problems(
-            self, positive=("slew_step_deg", "radius_step_m", "height_step_m")
+            self, positive=("boom_length_m", "slew_step_deg", "radius_step_m", "height_step_m")
         )
         for name in ("radius_m", "load_base_height_m"):
             low, high = getattr(self, name)
@@ -76,9 +72,6 @@ class PathAxes:
                 problems.append(Problem(name, (low, high), "two finite numbers, rising"))
         if not self.radius_m[0] > 0:
             problems.append(Problem("radius_m", self.radius_m, "above 0"))
-        lengths = np.asarray(self.boom_length_m, dtype=float)
-        if lengths.size == 0 or not (np.all(lengths > 0) and np.all(np.diff(lengths) > 0)):
-            problems.append(Problem("boom_length_m", self.boom_length_m, "rising values above 0"))
         if problems:
             raise InputError(problems, source="path axes")
 
@@ -92,7 +85,7 @@ def axis_values(low: float, high: float, step: float, *extra: float) -> FloatArr
 
 
 class Lattice:
-    """States in (length, slew, radius, height), and what each keeps."""
+    """States in (slew, radius, height), and what each keeps."""
 
     def __init__(
         self, shape: CraneShape, load: HungLoad, obstacles: Sequence[Obstacle],
@@ -104,7 +97,7 @@ class Lattice:
         self.load_to_boom, self.head_room = load_to_boom, head_room
         self.carry_height, self.ends = carry_height, ends
         pick, down = ends
-        self.length = np.asarray(axes.boom_length_m, dtype=np.float64)
+        self.length_m = axes.boom_length_m
         self.slew = axis_values(
             0.0, 360.0 - axes.slew_step_deg, axes.slew_step_deg,
             *np.round(np.mod([pick[0], down[0]], 360.0), 9).tolist(),
@@ -115,29 +108,28 @@ class Lattice:
         self.height = axis_values(
             *axes.load_base_height_m, axes.height_step_m, *np.round([pick[2], down[2]], 9)
         )
-        self.dims = (self.length.size, self.slew.size, self.radius.size, self.height.size)
+        self.dims = (self.slew.size, self.radius.size, self.height.size)
         self.size = int(np.prod(self.dims))
         if self.size > _MOST_NODES:
             remedy = "Take a larger step."
             raise InputError.of("lattice", self.size, f"at most {_MOST_NODES} states", remedy)
         index = np.unravel_index(np.arange(self.size), self.dims)
-        axes_of = (self.length, self.slew, self.radius, self.height)
-        self.at_length, self.at_slew, self.at_radius, self.at_height = (
-            axis[i] for axis, i in zip(axes_of, index, strict=True)
+        self.at_slew, self.at_radius, self.at_height = (
+            axis[i] for axis, i in zip((self.slew, self.radius, self.height), index, strict=True)
         )
-        self.head, self.reach = self.head_height(self.at_length, self.at_radius)
+        self.head, self.reach = self.head_height(self.at_radius)
 
-    def head_height(self, length: FloatArray, radius: FloatArray) -> tuple[FloatArray, BoolArray]:
+    def head_height(self, radius: FloatArray) -> tuple[FloatArray, BoolArray]:
         """Head above the stand for a straight boom, and whether it reaches the radius."""
         run = radius - self.shape.boom_foot_x_m
-        rise = length**2 - run**2
+        rise = self.length_m**2 - run**2
         ok = (rise > 0) & (run > 0)
         return self.shape.boom_foot_z_m + np.sqrt(np.where(ok, rise, 0.0)), ok
 
-    def node(self, length: float, slew: float, radius: float, height: float) -> int:
+    def node(self, slew: float, radius: float, height: float) -> int:
         """Index of the state nearest to these values."""
-        axes = (self.length, self.slew, self.radius, self.height)
-        pairs = zip(axes, (length, round(slew % 360.0, 9), radius, height), strict=True)
+        axes = (self.slew, self.radius, self.height)
+        pairs = zip(axes, (round(slew % 360.0, 9), radius, height), strict=True)
         found = [int(np.argmin(np.abs(axis - value))) for axis, value in pairs]
         return int(np.ravel_multi_index(tuple(found), self.dims))
 
@@ -192,23 +184,12 @@ class Lattice:
         states = np.arange(self.size).reshape(self.dims)
         found = []
         turn = np.diff(self.slew, append=self.slew[0] + 360.0)
-        costs = (
-            (1, np.roll(states, -1, axis=1), turn / SPEEDS.slew_deg_s, 0),
-            (2, None, np.diff(self.radius) / SPEEDS.luff_m_s, 1),
-            (3, None, np.diff(self.height) / SPEEDS.hoist_m_s, 2),
-            (0, None, np.diff(self.length) / SPEEDS.telescope_m_s, 3),
-        )
-        for axis, rolled, cost, motion in costs:
-            if self.dims[axis] < 2:
-                continue
-            if rolled is None:
-                a = np.take(states, np.arange(self.dims[axis] - 1), axis=axis)
-                b = np.take(states, np.arange(1, self.dims[axis]), axis=axis)
-            else:
-                a, b = states, rolled
-            shape = [1, 1, 1, 1]
-            shape[axis] = -1
-            time = np.broadcast_to(cost.reshape(shape), a.shape).ravel()
+        for motion, (a, b, cost) in enumerate((
+            (states, np.roll(states, -1, axis=0), (turn / SPEEDS.slew_deg_s)[:, None, None]),
+            (states[:, :-1], states[:, 1:], (np.diff(self.radius) / SPEEDS.luff_m_s)[:, None]),
+            (states[..., :-1], states[..., 1:], np.diff(self.height) / SPEEDS.hoist_m_s),
+        )):  # fmt: skip
+            time = np.broadcast_to(cost, a.shape).ravel()
             a, b = a.ravel(), b.ravel()
             kind = np.full(a.size, motion)
             found += [(a, b, kind, time), (b, a, kind, time)]

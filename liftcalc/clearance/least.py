@@ -208,7 +208,7 @@ def _check(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> int:
     known = set(counts)
     for obstacle in obstacles:
         named = set(obstacle.bodies or ())
-        unknown = named - known - {"load", "rigging", "hoist rope", "jib"}
+        unknown = named - known - {"load", "rigging", "hoist rope"}
         if unknown:
             need = ", ".join(sorted(known))
             raise InputError.of(f"bodies of {obstacle.name}", sorted(unknown), need)

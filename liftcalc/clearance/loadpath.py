@@ -1,13 +1,12 @@
-"""A path for the load from pick to set-down by slew, luff, telescope and hoist.
+"""A path for the load from pick to set-down by slew, luff and hoist.
 
 Method
 ------
-States are points of a lattice in slew, radius, height of the load's underside and boom length.
-The values at pick and set-down are lattice values themselves. One motion runs at a time, and a
-change of motion costs time. A state is free when every body keeps its distance from every
-obstacle, the load keeps its distance from the boom, the head leaves room for hook and rigging,
-and the utilisation is at most 1. The path is the one of least time (Dijkstra over states and
-motions).
+States are points of a lattice in slew, radius and height of the load's underside. The values at
+pick and set-down are lattice values themselves. One motion runs at a time, and a change of motion
+costs time. A state is free when every body keeps its distance from every obstacle, the load keeps
+its distance from the boom, the head leaves room for hook and rigging, and the utilisation is at
+most 1. The path is the one of least time (Dijkstra over states and motions).
 
 Between lattice states the path found is checked in small steps, each distance less what it could
 shrink between two steps; a move that fails is removed and the path searched again. So every
@@ -50,8 +49,8 @@ _FINE_STEP_M = 0.05
 _MOST_TRIES = 200
 """Moves that fail between states are removed this often before giving up."""
 
-Utilisation = Callable[[float, FloatArray, FloatArray], FloatArray]
-"""Takes boom length, slews (S,), radii (R,); returns utilisation (S, R), inf where no data."""
+Utilisation = Callable[[FloatArray, FloatArray], FloatArray]
+"""Takes slews (S,), radii (R,); returns utilisation (S, R), inf where no data."""
 
 
 class PathBlockedError(LiftcalcError):
@@ -67,8 +66,8 @@ class PlannedPath:
     """A path that keeps every distance.
 
     Attributes:
-      slew_deg, radius_m, load_base_height_m, boom_length_m, time_s: shape (n,). Fine steps; the
-        slew runs on past 360 rather than jump.
+      slew_deg, radius_m, load_base_height_m, time_s: shape (n,). Fine steps; the slew
+        runs on past 360 rather than jump.
       motion: tuple of str, length n. Motion that leads to each step.
       corners: tuple of int. Steps at which the motion changes, first and last included.
       clearances: ClearanceResult. Least distances along the fine steps.
@@ -78,7 +77,6 @@ class PlannedPath:
     slew_deg: FloatArray
     radius_m: FloatArray
     load_base_height_m: FloatArray
-    boom_length_m: FloatArray
     time_s: FloatArray
     motion: tuple[str, ...]
     corners: tuple[int, ...]
@@ -132,7 +130,6 @@ def plan_load_path(
     pick: tuple[float, float, float],
     set_down: tuple[float, float, float],
     axes: PathAxes,
-    boom_length_m: tuple[float, float] | None = None,
     utilisation: Utilisation | None = None,
     load_to_boom_m: float = 0.3,
     head_room_m: float = 0.3,
@@ -148,8 +145,6 @@ def plan_load_path(
         m, m, deg]
       pick, set_down: (slew, radius, height). Slew from +x, radius, underside of the load above the
         stand. [deg, m, m]
-      boom_length_m: (at the pick, at the set-down), optional. Both among ``axes.boom_length_m``;
-        its first length when not given. [m]
       utilisation: callable, optional. See :data:`Utilisation`; states above 1, or NaN, are not
         entered.
       load_to_boom_m, head_room_m: >= 0. Distance from load to boom, and room above the hook. [m]
@@ -158,7 +153,7 @@ def plan_load_path(
     Raises: A value out of range, or a lattice too large. PathBlockedError: No path; names what
       shuts the way.
     """
-    _check_request(pick, set_down, axes, boom_length_m)
+    _check_request(pick, set_down, axes)
     where = tuple(float(require_finite("stand", v)) for v in stand)
     if len(where) != 4:
         raise InputError.of("stand", stand, "easting, northing, level, heading")
@@ -170,16 +165,11 @@ def plan_load_path(
         shape, load, obstacles, (where[0], where[1], where[2], where[3]), axes, ends,
         load_to_boom_m, head_room_m, carry,
     )  # fmt: skip
-    lengths = (axes.boom_length_m[0],) * 2 if boom_length_m is None else boom_length_m
-    nodes = (
-        lattice.node(lengths[0], *(float(v) for v in ends[0])),
-        lattice.node(lengths[1], *(float(v) for v in ends[1])),
-    )
+    nodes = (lattice.node(*map(float, ends[0])), lattice.node(*map(float, ends[1])))
     blocked, names = lattice.blocked()
     used = np.full(lattice.size, np.nan)
     if utilisation is not None:
-        of_each = (utilisation(float(b), lattice.slew, lattice.radius) for b in lattice.length)
-        table = np.stack([np.asarray(u, dtype=np.float64) for u in of_each])
+        table = np.asarray(utilisation(lattice.slew, lattice.radius), dtype=np.float64)
         used = np.broadcast_to(table[..., None], lattice.dims).ravel()
         blocked = np.vstack([blocked, ~(used <= 1.0)])
         names.append(OWN_LIMITS[3])
@@ -207,32 +197,32 @@ def _fine(
 ) -> PlannedPath | tuple[int, int]:
     """The path in fine steps, or the first move that fails between its states."""
     states, motions = found
-    axes = (lattice.at_slew, lattice.at_radius, lattice.at_height, lattice.at_length)
+    axes = (lattice.at_slew, lattice.at_radius, lattice.at_height)
     corner = np.stack([axis[states] for axis in axes], axis=1)
     corner[:, 0] = np.degrees(np.unwrap(np.radians(corner[:, 0])))
-    # farthest that a body point moves: boom tip or tail by slew, head by luff and telescope
+    # farthest that a body point moves: boom tip or tail by slew, head by luff
     arm = max(lattice.shape.tail_radius_m, float(lattice.radius[-1])) + np.hypot(
         lattice.load.length_m, lattice.load.width_m
     )
     pieces, owner = [corner[:1]], [0]
     for k in range(1, len(states)):
         step = corner[k] - corner[k - 1]
-        heads, _ = lattice.head_height(corner[k - 1 : k + 1, 3], corner[k - 1 : k + 1, 1])
+        heads, _ = lattice.head_height(corner[k - 1 : k + 1, 1])
         rise = 2.0 * abs(float(heads[1] - heads[0]))
-        way = abs(np.radians(step[0])) * arm + abs(step[1]) + abs(step[2]) + rise + abs(step[3])
+        way = abs(np.radians(step[0])) * arm + abs(step[1]) + abs(step[2]) + rise
         count = max(int(np.ceil(way / _FINE_STEP_M)), 1)
         t = np.arange(1, count + 1)[:, None] / count
         pieces.append(corner[k - 1] + t * step)
         owner += [k] * count
     fine = np.vstack(pieces)
-    slew, radius, height, length = fine.T
-    head, _ = lattice.head_height(length, radius)
+    slew, radius, height = fine.T
+    head, _ = lattice.head_height(radius)
     bodies = lattice.bodies(slew, radius, head, height)
     bad = _first_failure(lattice, bodies, radius, head, height)
     if bad is not None:
         k = max(owner[bad], 1)
         return states[k - 1], states[k]
-    rate = np.array([SPEEDS.slew_deg_s, SPEEDS.luff_m_s, SPEEDS.hoist_m_s, SPEEDS.telescope_m_s])
+    rate = np.array([SPEEDS.slew_deg_s, SPEEDS.luff_m_s, SPEEDS.hoist_m_s])
     moved = np.abs(np.diff(fine, axis=0)) / rate
     change = np.zeros(len(fine))
     motion = ["start"] + [MOTIONS[motions[k]] for k in owner[1:]]
@@ -242,8 +232,8 @@ def _fine(
     time = np.concatenate([[0.0], np.cumsum(moved.sum(axis=1))]) + np.cumsum(change)
     turns = [0] + [i for i in range(1, len(fine) - 1) if motion[i + 1] != motion[i]]
     return PlannedPath(
-        slew_deg=slew, radius_m=radius, load_base_height_m=height, boom_length_m=length,
-        time_s=time, motion=tuple(motion), corners=tuple(dict.fromkeys([*turns, len(fine) - 1])),
+        slew_deg=slew, radius_m=radius, load_base_height_m=height, time_s=time,
+        motion=tuple(motion), corners=tuple(dict.fromkeys([*turns, len(fine) - 1])),
         clearances=least_clearances(bodies, lattice.obstacles),
         greatest_utilisation=float(np.max(used[states])),
     )  # fmt: skip
@@ -277,9 +267,8 @@ def _first_failure(
 
 
 def _check_request(
-    pick: tuple[float, float, float], set_down: tuple[float, float, float], axes: PathAxes,
-    boom_length_m: tuple[float, float] | None,
-) -> None:  # fmt: skip
+    pick: tuple[float, float, float], set_down: tuple[float, float, float], axes: PathAxes
+) -> None:
     problems = []
     for name, place in (("pick", pick), ("set_down", set_down)):
         if len(place) != 3 or not np.isfinite(place).all():
@@ -291,8 +280,5 @@ def _check_request(
         ):
             if not low - 1e-9 <= value <= high + 1e-9:
                 problems.append(Problem(f"{what} of {name}", value, f"{low:g} to {high:g}"))
-    for length in boom_length_m or ():
-        if length not in axes.boom_length_m:
-            problems.append(Problem("boom_length_m", length, f"one of {list(axes.boom_length_m)}"))
     if problems:
         raise InputError(problems, source="load path")

@@ -51,7 +51,7 @@ def planned_path(lift: LiftAssessment) -> PlannedPath:
     head = np.hypot(ends, loaded_head_z_m(setup, bend))
     more = BESIDE_M + bow + setup.tilt_any_percent / 100.0 * float(head.max())
 
-    def used(_: float, slew: FloatArray, radius: FloatArray) -> FloatArray:
+    def used(slew: FloatArray, radius: FloatArray) -> FloatArray:
         rated = capacity_grid(setup, slew, radius)
         share: FloatArray = setup.gross_t / rated.capacity_t
         return np.where(rated.source < ESTIMATE, share / setup.usable_ratio, np.inf)
@@ -67,7 +67,7 @@ def planned_path(lift: LiftAssessment) -> PlannedPath:
         pick=(pick_slew, pick_radius, heights[0]), set_down=(set_slew, set_radius, heights[1]),
         axes=PathAxes(
             radius_m=(least, reach), load_base_height_m=(min(heights), max(carry, *heights) + 2.0),
-            boom_length_m=(setup.boom.length_m,), slew_step_deg=5.0, radius_step_m=1.0,
+            boom_length_m=setup.boom.length_m, slew_step_deg=5.0, radius_step_m=1.0,
             height_step_m=1.0,
         ),
         utilisation=used, load_to_boom_m=setup.rules.clearance.load_m,

@@ -34,7 +34,7 @@ from liftcalc.lift.wind_checks import MOST_SWING_DEG, swing_deg, wind_terms
 
 Body = MovingMember | MovingPrism
 SLICES = 10
-_OWN = ("boom", "jib", "load", "counterweight tail", "carrier")
+_OWN = ("boom", "load", "counterweight tail", "carrier")
 _BELOW_M = 3.0
 """How far below the stand the prisms of legs and mats start: below anything that is carried."""
 
@@ -197,13 +197,12 @@ def boom_bodies(a: TandemAssessment, machine: int, sway: Sway) -> tuple[MovingMe
     """The boom in parts, each as wide as its head may be off its place over the load."""
     out = []
     for body in a.plumb[machine].surroundings.bodies:
-        if not isinstance(body, MovingMember) or body.name not in ("boom", "jib"):
+        if not isinstance(body, MovingMember) or body.name != "boom":
             continue
         cuts = np.linspace(0.0, 1.0, 5)
         for f, g in zip(cuts[:-1].tolist(), cuts[1:].tolist(), strict=True):
             way = body.end_m - body.start_m
-            share = g if body.name == "boom" else 1.0
-            wide = body.half_width_m + share * sway.stated_off_m[:, machine]
+            wide = body.half_width_m + g * sway.stated_off_m[:, machine]
             start, end = body.start_m + f * way, body.start_m + g * way
             out.append(MovingMember(body.name, start, end, wide))
     return tuple(out)

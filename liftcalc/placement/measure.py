@@ -30,7 +30,7 @@ FORCE_STATES = 5
 
 @dataclass(frozen=True, eq=False)
 class SearchProblem:
-    """Everything that a search needs; it pickles, so that it can go to a cluster.
+    """Everything that a search needs.
 
     Parameters:
       limit: Greatest utilisation that counts as a place, 1 unless the owner sets less.

@@ -15,17 +15,10 @@ Coarse to fine, with bounds, so that the answer is the one an exhaustive search 
    stand point and heading. In that order each goes through the full check, until enough are
    accepted. No place is returned that the full check did not accept.
 
-The measure of a place depends on that place alone, so the result is the same, bit for bit, for
-any number of workers and on a cluster.
-
 Sources: branch and bound (textbook method).
 """
 
-import multiprocessing
-from collections.abc import Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,7 +43,7 @@ _CHUNK = 16384
 
 
 class BlockSearch:
-    """Searches blocks of headings; keeps what it has computed of ground and capacity."""
+    """Searches heading by heading; keeps what it has computed of ground and capacity."""
 
     def __init__(self, problem: SearchProblem) -> None:
         self.problem = problem
@@ -68,24 +61,16 @@ class BlockSearch:
         return self.known[heading]
 
     def run(
-        self, headings: Sequence[int], keep: int, threshold: float, floor: Rank | None
+        self, heading: int, keep: int, threshold: float, floor: Rank | None
     ) -> tuple[Kept, int, int]:
-        """Best *keep* places behind *floor* among these headings; poses fitting and measured."""
-        problem = self.problem
-        stands, turned, options = [], [], []
-        fitting = 0
-        for h in headings:
-            here, option_here, count = self._fitting(h)
-            fitting += count
-            near = self.measure.floor[here] <= threshold
-            stands.append(here[near])
-            turned.append(np.full(int(near.sum()), h))
-            options.append(option_here[near])
-        stand, heading = np.concatenate(stands), np.concatenate(turned)
-        option = np.concatenate(options)
+        """Best *keep* places behind *floor* at this heading; poses fitting and measured."""
+        here, option, fitting = self._fitting(heading)
+        near = self.measure.floor[here] <= threshold
+        stand, option = here[near], option[near]
+        turned = np.full(stand.size, heading)
         bound = self.measure.floor[stand]
         order = np.argsort(bound, kind="stable")
-        kept = Kept.empty(len(problem.lifts))
+        kept = Kept.empty(len(self.problem.lifts))
         measured = 0
         for start in range(0, order.size, _CHUNK):
             chunk = order[start : start + _CHUNK]
@@ -94,7 +79,7 @@ class BlockSearch:
             if chunk.size == 0:
                 break  # bounds rise: nothing further can rank among those kept
             measured += chunk.size
-            found = self._measured(stand[chunk], heading[chunk], option[chunk], threshold)
+            found = self._measured(stand[chunk], turned[chunk], option[chunk], threshold)
             kept = kept.merged(found.after(floor), keep)
         return kept, fitting, measured
 
@@ -112,105 +97,6 @@ class BlockSearch:
                 stand[good], angle[good], extension_m=problem.extension_m(option[good])
             )
         return Kept(worst[good], force, stand[good], heading[good], option[good], by_lift[good])
-
-
-_worker: list[BlockSearch] = []  # set once in each worker process by its initializer
-
-
-def _start_worker(problem: SearchProblem) -> None:
-    _worker[:] = [BlockSearch(problem)]
-
-
-def _work(*args: Any) -> tuple[Kept, int, int]:
-    return _worker[0].run(*args)
-
-
-def _work_alone(problem: SearchProblem, *args: Any) -> tuple[Kept, int, int]:
-    return BlockSearch(problem).run(*args)
-
-
-class Runner:
-    """Runs blocks here, in local processes or on a cluster, and gives back their results."""
-
-    def __init__(
-        self, problem: SearchProblem, workers: int, client: Any, stop: Stop | None,
-        progress: Progress | None,
-    ) -> None:  # fmt: skip
-        self.problem, self.client, self.stop, self.progress = problem, client, stop, progress
-        self.workers = workers
-        self.best = Kept.empty(len(problem.lifts))
-        self.local = BlockSearch(problem) if client is None and workers == 1 else None
-        self.pool: ProcessPoolExecutor | None = None
-        if client is None and workers > 1:
-            self.pool = ProcessPoolExecutor(
-                workers, mp_context=multiprocessing.get_context("fork"), initializer=_start_worker,
-                initargs=(problem,),
-            )  # fmt: skip
-        self.remote = client.scatter(problem, broadcast=True) if client is not None else None
-
-    def close(self) -> None:
-        if self.pool is not None:
-            self.pool.shutdown(wait=True, cancel_futures=True)
-
-    def blocks(self) -> list[list[int]]:
-        count = len(self.problem.headings_deg)
-        parts = count
-        if self.client is not None:
-            parts = min(count, max(2 * len(self.client.scheduler_info()["workers"]), 1))
-        # neighbouring headings go to different blocks, so that blocks take alike time
-        return [list(range(k, count, parts)) for k in range(parts)]
-
-    def round(self, keep: int, floor: Rank | None) -> Iterator[tuple[Kept, int, int]]:
-        blocks = self.blocks()
-        self.best = Kept.empty(len(self.problem.lifts))
-        for done, result in enumerate(self._results(blocks, keep, floor), start=1):
-            self.best = self.best.merged(result[0], keep)
-            if self.progress is not None:
-                self.progress(done, len(blocks))
-            yield result
-            if done < len(blocks):
-                self._check_stop()
-
-    def _threshold(self, keep: int) -> float:
-        return self.best.threshold(keep, self.problem.limit)
-
-    def _check_stop(self) -> None:
-        if self.stop is not None and self.stop():
-            raise StopAsked
-
-    def _results(
-        self, blocks: list[list[int]], keep: int, floor: Rank | None
-    ) -> Iterator[tuple[Kept, int, int]]:
-        self._check_stop()
-        if self.local is not None:
-            for block in blocks:
-                yield self.local.run(block, keep, self._threshold(keep), floor)
-            return
-        if self.client is not None:
-            from distributed import as_completed
-
-            jobs = [
-                self.client.submit(
-                    _work_alone, self.remote, b, keep, self.problem.limit, floor, pure=False
-                )
-                for b in blocks
-            ]
-            try:
-                for job in as_completed(jobs):  # type: ignore[no-untyped-call]
-                    yield job.result()
-            finally:
-                self.client.cancel(jobs)
-            return
-        assert self.pool is not None
-        waiting = list(blocks)
-        running: set[Future[tuple[Kept, int, int]]] = set()
-        while waiting or running:
-            while waiting and len(running) < self.workers + 1:
-                block = waiting.pop(0)
-                running.add(self.pool.submit(_work, block, keep, self._threshold(keep), floor))
-            ready, running = wait(running, return_when=FIRST_COMPLETED)
-            for future in ready:
-                yield future.result()
 
 
 @dataclass(frozen=True)
@@ -248,8 +134,6 @@ def search(
     count: int = 10,
     apart_m: float = 0.0,
     apart_deg: float = 0.0,
-    workers: int = 1,
-    client: Any = None,
     max_checks: int = 1000,
     progress: Progress | None = None,
     checked: Progress | None = None,
@@ -261,20 +145,17 @@ def search(
     Stopped early, ``complete`` is False and the places are only the best found so far.
 
     Parameters:
-      full_check: callable. Takes a StandPlace, returns (accepted, reason). Called in order of rank,
-        in this process.
+      full_check: callable. Takes a StandPlace, returns (accepted, reason). Called in order of rank.
       count: >= 1. How many places are wanted.
       apart_m, apart_deg: >= 0. A place nearer than *apart_m* to a better one, and within
         *apart_deg* of its heading, is passed over; with *apart_m* 0 every place counts.
-      workers: >= 1. Local processes.
-      client: dask.distributed.Client, optional. Runs on a cluster instead (extra ``cluster``).
       max_checks: >= 1. Full checks to spend before giving up.
-      progress: callable, optional. Called with (blocks done, blocks in all).
+      progress: callable, optional. Called with (headings done, headings in all).
       checked: callable, optional. Called after each full check with (checks made, places accepted).
-      stop: callable, optional. Asked between blocks and full checks; True ends the search. A full
+      stop: callable, optional. Asked between headings and full checks; True ends the search. A full
         check that takes long may ask too, and raise :class:`StopAsked`.
     """
-    for name, value in (("count", count), ("workers", workers), ("max_checks", max_checks)):
+    for name, value in (("count", count), ("max_checks", max_checks)):
         if not (isinstance(value, int) and value >= 1):
             raise InputError.of(name, value, "1 or more")
     for name, apart in (("apart_m", apart_m), ("apart_deg", apart_deg)):
@@ -282,16 +163,21 @@ def search(
             raise InputError.of(name, apart, "0 or greater")
     keep = max(4 * count, 64) if apart_m == 0 else max(400 * count, 1024)
     account = _Account(problem, full_check, max_checks, checked, stop)
-    runner = Runner(problem, workers, client, stop, progress)
+    blocks, total = BlockSearch(problem), len(problem.headings_deg)
     floor: Rank | None = None
     try:
         while True:
-            fitting = 0
-            for _, fits, work in runner.round(keep, floor):
-                fitting += fits
+            best, fitting = Kept.empty(len(problem.lifts)), 0
+            for heading in range(total):
+                if stop is not None and stop():
+                    raise StopAsked
+                threshold = best.threshold(keep, problem.limit)
+                found, fits, work = blocks.run(heading, keep, threshold, floor)
+                best, fitting = best.merged(found, keep), fitting + fits
                 account.measured += work
+                if progress is not None:
+                    progress(heading + 1, total)
             account.fitting = fitting
-            best = runner.best
             for k in range(best.utilisation.size):
                 place = _place(problem, best, k)
                 if apart_m > 0 and _near(place, account.accepted, apart_m, apart_deg):
@@ -305,8 +191,6 @@ def search(
             keep *= 4
     except StopAsked:
         return account.result(complete=False)
-    finally:
-        runner.close()
 
 
 class _Account:

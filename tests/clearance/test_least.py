@@ -29,7 +29,6 @@ SHAPE = CraneShape(
     carrier_outline_m=((-4.0, 1.3), (-4.0, -1.3), (7.0, -1.3), (7.0, 1.3)),
     carrier_base_m=0.5,
     carrier_top_m=2.5,
-    jib_half_width_m=0.4,
 )
 LOAD = HungLoad(3.0, 2.0, 2.5, 2.0, turning="free", swing_deg=3.0)
 STILL: dict[str, Any] = {
@@ -226,15 +225,10 @@ def test_boom_width_and_tail_by_plain_geometry() -> None:
     assert SHAPE.tail_radius_m == pytest.approx(corner)
 
 
-def test_jib_knee_and_load_to_boom() -> None:
-    knee = {"jib_start_radius_m": 8.0, "jib_start_height_m": 20.0}
-    bodies = {b.name: b for b in crane_bodies(SHAPE, LOAD, **STILL, **knee)}
+def test_load_to_boom() -> None:
+    bodies = {b.name: b for b in crane_bodies(SHAPE, LOAD, **STILL)}
     assert isinstance(bodies["boom"], MovingMember)
-    assert isinstance(bodies["jib"], MovingMember)
-    np.testing.assert_allclose(bodies["boom"].end_m, [[8, 0, 20]])
-    np.testing.assert_allclose(bodies["jib"].end_m, [[12, 0, 25]])
-    with pytest.raises(InputError, match="jib_start_radius_m"):
-        crane_bodies(SHAPE, LOAD, **STILL, jib_start_height_m=20.0)
+    np.testing.assert_allclose(bodies["boom"].end_m, [[12, 0, 25]])
     held = HungLoad(2.0, 2.0, 2.0, 1.0, turning="held")
     got = load_to_boom_m(SHAPE, held, radius_m=12.0, head_height_m=25.0, load_base_height_m=6.0)
     # nearest corner of the box's top edge (11, 8) to the line from (-1, 2.5) to (12, 25)

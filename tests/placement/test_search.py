@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import math
-import pickle
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -263,29 +262,6 @@ def test_nothing_accepted_gives_nothing(answers: Answers) -> None:
     assert len(short.rejected) == 5
 
 
-def test_workers_give_the_same_result_bit_for_bit() -> None:
-    for seed in (1, 5):
-        one = search(site(seed), accept, count=10)
-        two = search(site(seed), accept, count=10, workers=2)
-        assert one.places == two.places
-        assert one.fitting == two.fitting
-
-
-def test_cluster_gives_the_same_result_bit_for_bit() -> None:
-    distributed = pytest.importorskip("distributed")
-    with (
-        distributed.LocalCluster(
-            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
-        ) as cluster,
-        distributed.Client(cluster) as client,
-    ):
-        for seed in (2, 3):
-            here = search(site(seed), accept, count=10)
-            there = search(site(seed), accept, count=10, client=client)
-            assert here.places == there.places
-            assert pickle.dumps(here.places) == pickle.dumps(there.places)
-
-
 def test_stop_and_progress() -> None:
     seen: list[tuple[int, int]] = []
     result = search(site(1), accept, progress=lambda done, total: seen.append((done, total)))
@@ -354,7 +330,6 @@ def test_charts_rate_what_the_search_reads() -> None:
     ("change", "text"),
     [
         ({"count": 0}, "count"),
-        ({"workers": 0}, "workers"),
         ({"max_checks": 0}, "max_checks"),
         ({"apart_m": float("nan")}, "apart_m"),
         ({"apart_deg": -1.0}, "apart_deg"),
