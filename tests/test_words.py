@@ -128,8 +128,11 @@ def cells(path: Path) -> Iterator[tuple[int, str]]:
 
 
 def prose_of(path: Path) -> Iterator[tuple[int, str]]:
-    """Lines of a text page without its code."""
+    """Lines of a text page without its code, and of a web page without its style sheet."""
     text = path.read_text(encoding="utf-8")
+    if path.suffix == ".html":
+        style = r"<style>.*?</style>|{[%#].*?[%#]}|{{.*?}}"
+        text = re.sub(style, lambda m: "\n" * m.group().count("\n"), text, flags=re.DOTALL)
     text = re.sub(r"```.*?```", lambda m: "\n" * m.group().count("\n"), text, flags=re.DOTALL)
     for n, line in enumerate(text.splitlines(), 1):
         yield n, re.sub(r"`[^`]*`|\]\([^)]*\)", "", line)
@@ -143,14 +146,14 @@ def table_cells(path: Path) -> Iterator[tuple[int, str]]:
 
 def sources() -> list[tuple[Path, Iterator[tuple[int, str]]]]:
     """Every file whose texts somebody reads."""
-    table = PACKAGE / "base" / "words.py"
+    table = (PACKAGE / "base" / "words.py", PACKAGE / "base" / "words.csv")
     notebooks = [p for name in ("templates", "notebooks") for p in (ROOT / name).glob("*.ipynb")]
     pages = [ROOT / "README.md", *PACKAGE.rglob("*.js"), *PACKAGE.rglob("*.html")]
     return [
-        *((p, sentences(p)) for p in sorted(PACKAGE.rglob("*.py")) if p != table),
+        *((p, sentences(p)) for p in sorted(PACKAGE.rglob("*.py")) if p not in table),
         *((p, cells(p)) for p in sorted(notebooks)),
         *((p, prose_of(p)) for p in sorted(pages)),
-        *((p, table_cells(p)) for p in sorted(PACKAGE.rglob("*.csv"))),
+        *((p, table_cells(p)) for p in sorted(PACKAGE.rglob("*.csv")) if p not in table),
     ]
 
 

@@ -1,7 +1,7 @@
 """The words of the page: one table, in British and in American English, and what not to write.
 
 The table is ``words.csv`` beside this module: one thing, one word; its American word where that
-differs, and patterns of what not to write, parted by semicolons. Sentences are written once, in
+differs, and patterns of what not to write, separated by semicolons. Sentences are written once, in
 British English; what is shown in US units is shown in the words of the US trade, by it alone.
 
 Sources: ordinary usage of the trade in both countries, from memory; US terms as in 29 CFR 1926

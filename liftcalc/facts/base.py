@@ -30,7 +30,7 @@ class Fact(BaseModel):
         return self
 
     def faults(self) -> Iterator[str]:
-        """What is allowed where fields, each valid, do not go together; the first is told."""
+        """What is allowed where fields, each valid, do not go together; the first is raised."""
         return iter(())
 
 

@@ -75,7 +75,7 @@ def _greatest(what: WhatIf, which: tuple[int, ...], steps: list[float], rank: in
 
 
 def shortfall_rows(what: WhatIf, show: Show) -> list[tuple[str, ...]]:
-    """Each outrigger: planned, least setting by every check, shortfall, and what fails beyond."""
+    """Each outrigger: planned, minimum setting by every check, shortfall, and what fails beyond."""
     rows = []
     planned = dict(zip(LEG_NAMES, what.planned.setup.lift.legs.as_tuple(), strict=True))
     for one in greatest_shortfalls(what):

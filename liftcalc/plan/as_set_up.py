@@ -273,7 +273,7 @@ def set_up_checks(study: AsSetUpStudy) -> list[Check]:
         *sheet_checks(study.measured),
         stated_check(
             "measured", "Quantities that were not measured", missing=len(missing),
-            of=len(_MEASURED) + 1, where=", ".join(missing), reference="the as set up sheet",
+            of=len(_MEASURED) + 1, where=", ".join(missing), reference="the as-set-up sheet",
             remedy="Measure them before the lift.",
         ),
     ]  # fmt: skip
@@ -286,17 +286,17 @@ def set_up_checks(study: AsSetUpStudy) -> list[Check]:
         ))  # fmt: skip
     if fact.mark is not None:
         rows.append(limit_check(
-            "measured-mark", "Tapes: distance of mark and centre of rotation, off what is stated",
+            "measured-mark", "Tapes: distance of mark and centre of rotation, difference to the stated one",
             value=abs(study.mark_off_m), limit=study.mark_m[1], quantity="length_m",
             reference="plane geometry; error of the tapes as stated",
-            remedy="Read the tapes again: place or heading of the crane is not what they say.",
+            remedy="Read the tapes again: they do not agree on position and heading of the crane.",
         ))  # fmt: skip
     if fact.trial is not None:
         rows.append(limit_check(
             "measured-radius", "Radius at the trial lift", value=fact.trial.radius_m,
             limit=float(study.planned.path.radius_m.max()) + READ_M, quantity="length_m",
             reference="maximum radius of the planned load path",
-            remedy="Set the load down; find why it hangs farther out than planned.",
+            remedy="Set the load down; find out why it hangs farther out than planned.",
         ))  # fmt: skip
     if fact.trial is not None:
         rows += reading_checks(fact.trial, study.planned, study.heavier)
@@ -305,10 +305,10 @@ def set_up_checks(study: AsSetUpStudy) -> list[Check]:
 
 
 def verdict_rows(study: AsSetUpStudy) -> list[tuple[str, str, str]]:
-    """The whole lift as planned, as set up, and with the greatest load of the reading."""
+    """The whole lift as planned, as set up, and with the maximum load for the reading."""
     each = [("as planned", study.planned), ("as set up", study.measured)]
     if study.heavier is not None:
-        each.append(("as set up, greatest load that the reading stands for", study.heavier))
+        each.append(("as set up, maximum load for this reading", study.heavier))
     return [(name, STATE_WORDS[a.verdict.status], a.verdict.governing.title) for name, a in each]
 
 

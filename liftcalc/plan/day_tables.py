@@ -23,7 +23,7 @@ HOW_TO_READ = (
     "No answer is leave to go on: what differs from the plan goes to the lift supervisor, and "
     "needs a new sheet before the lift.",
     "Load: the maximum gross load (everything below the boom head), of this load's size and on "
-    "its planned path. Radius: how far out the planned load may go, at the height of carrying, "
+    "its planned path. Radius: how far out the planned load may go, at the carry height, "
     "over the planned slews. Slew: how far of the planned slew from the pick the planned load may "
     "go. Each is the last step that holds; the next one fails.",
 )  # fmt: skip
@@ -127,7 +127,7 @@ def _load_row(one: DayAnswer, show: Show) -> tuple[str, str, str]:
     gross = amount(one.change.gross_t or 0.0, "mass_t")
     state = state_text(one.outcome)
     if one.outcome.holds:
-        do = "Set down. Find out what is heavier; lift only on a new sheet."
+        do = "Lower the load. Find out what is heavier; lift only on a new sheet."
     else:
-        do = "Lower at once, no slewing and no booming out. Do not lift."
+        do = "Lower at once, no slewing and no luffing out. Do not lift."
     return f"+{one.value:.0f} %: {gross}", state, do

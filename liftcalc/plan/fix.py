@@ -63,7 +63,7 @@ class MeasuredLoad:
     load_error_t: float
     x_m: float
     y_m: float
-    """Where it hangs, machine frame; NaN where the load cannot be told from nothing. [m]"""
+    """Where it hangs, machine frame; NaN where the forces show no load. [m]"""
     place_error_m: float
 
 

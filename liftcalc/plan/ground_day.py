@@ -41,7 +41,7 @@ def ground_checks(a: LiftAssessment) -> list[Check]:
 
 
 def _section_words(s: Section) -> str:
-    words = [] if s.nearest else ["nothing beside within reach: mat on its layers"]
+    words = [] if s.nearest else ["nothing beside it within reach: mat on its layers"]
     for b in s.things:
         depth = amount(b.thing.depth_m, "length_m", "up" if b.thing.kind in EDGES else "down")
         what = {"wall": "retains", "slope": "falls"}.get(b.thing.kind, "depth")
@@ -76,9 +76,9 @@ def day_rows(a: LiftAssessment) -> list[Row]:
     words = "none stated; a mat on a suspended slab, roof or deck is outside this tool"
     if slabs:
         words = (
-            f"{', '.join(s.id for s in slabs)}: force and mean stress on the whole are worked; "
+            f"{', '.join(s.id for s in slabs)}: force and mean stress on the whole are calculated; "
             "bending, shear, punching and supports of the slab are NOT checked. A structural "
-            "engineer says what it carries with the mats where they stand."
+            "engineer says what it carries with the mats in their positions."
         )
     rows.append(("Suspended slabs", words, "survey"))
     for profile in {g.profile.id: g.profile for g in a.ground.legs}.values():
@@ -91,7 +91,7 @@ def day_rows(a: LiftAssessment) -> list[Row]:
                      "ground pressure sheet"))  # fmt: skip
     if mat.material == "timber":
         rows.append(("Timber mats", f"service class {mat.service or 'unknown, taken as dry'}; "
-                     "nothing gained for a short load (factor "
+                     "no increase for a short load (factor "
                      f"{load_duration_factor('ten years'):g})", _NDS))  # fmt: skip
     rows.append(("Readings of a layer", "below five the lowest counts; a single soft spot under a "
                  "mat counts always", "Schneider 1997 (from memory)"))  # fmt: skip

@@ -41,7 +41,7 @@ METHOD = (
 )
 PLATFORM_COLUMNS = (
     "Outrigger", "Mat", "Platform thickness", "Extent beyond the mat, each side", "Size in plan",
-    "May be dug to", "Governed by",
+    "Maximum excavation depth", "Governed by",
 )  # fmt: skip
 _NO_FILL = "no fill stated in rules.ground.platform_fill"
 

@@ -43,7 +43,7 @@ def _point_checks(a: LiftAssessment, own: LoadOwn) -> list[Check]:
         return []  # the sling goes round the load: it has no lifting point
     if own.points is None:
         return [stated_check(
-            "own-points", "Lifting points: rating of the load's own", missing=1, of=1,
+            "own-points", "Lifting points: rating of the load's lifting points", missing=1, of=1,
             reference=_FORM, where="not stated", remedy="State load_own.points in the plan.",
         )]  # fmt: skip
     states, points = _states(a), own.points

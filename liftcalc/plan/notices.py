@@ -55,7 +55,7 @@ class CraneHeights:
     raised_m: float
     """Boom as steep as it goes, at the planned length."""
     lowered_m: float
-    """Laid down: boom at its least angle, or the superstructure."""
+    """Laid down: boom at its minimum angle, or the superstructure."""
 
 
 def crane_heights(a: LiftAssessment) -> CraneHeights:
@@ -91,7 +91,9 @@ def _needs(a: LiftAssessment, port: Aerodrome, rule: str) -> tuple[bool, str]:
         )
     nearest = max(away - port.runway_m, 0.0)  # the reference point lies on or beside a runway
     rise, top = us_notice_rise_m(nearest, port.runway_m), stand.level_m + high - port.level_m
-    limit = f"notice above {amount(rise, 'length_m', 'down')}" if np.isfinite(rise) else "too far"
+    limit = "beyond the distance of the rule"
+    if np.isfinite(rise):
+        limit = f"notice above {amount(rise, 'length_m', 'down')}"
     return top > rise, (
         f"{amount(top, 'length_m', 'up')} above the runway, {amount(nearest, 'length_m')} from its "
         f"nearest point at least; {limit}"
@@ -197,10 +199,12 @@ def notice_rows(a: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
         reach = fall_reach_m(a)
         for item in told.neighbours:
             away = float(_stand(a).distance(LineString(item.line)))
-            gap = show(away - reach, "length_m", "down")
+            beyond = show(abs(away - reach), "length_m", "down" if away > reach else "up")
+            falling = "the reach of a falling boom and its load"
+            side = f"{beyond} inside {falling}" if away <= reach else f"{beyond} beyond {falling}"
             rows.append((f"{item.kind.capitalize()} {item.id} ({item.owner})",
-                         f"{show(away, 'length_m', 'down')} from the slew centre, {gap} beyond a "
-                         "falling boom and its load", "in reach" if away <= reach else "clear",
+                         f"{show(away, 'length_m', 'down')} from the slew centre, {side}",
+                         "in reach" if away <= reach else "clear",
                          item.agreed or ("MISSING" if away <= reach else "–")))  # fmt: skip
         if not told.neighbours:
             near = told.nothing_nearer or "distance not stated"

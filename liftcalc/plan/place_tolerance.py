@@ -1,4 +1,4 @@
-"""How far off its planned place the crane may be set with every check as planned.
+"""How far off its planned position the crane may be set with every check as planned.
 
 The whole lift is checked again with the crane set off to each side by the accuracy to which a crane
 is placed; where that is worse than planned, the greatest distance that holds is found in steps of
@@ -56,7 +56,7 @@ def place_tolerances_m(lift: LiftAssessment) -> dict[str, float]:
 
 
 def place_checks(lift: LiftAssessment) -> list[Check]:
-    """The least distance off the planned place that keeps every check, and the condition in it."""
+    """The minimum distance off the planned position that keeps every check, and its condition."""
     found = place_tolerances_m(lift)
     if not found:
         return []
@@ -64,12 +64,12 @@ def place_checks(lift: LiftAssessment) -> list[Check]:
     words = ", ".join(f"{amount(m, 'length_m', 'down')} to the {side}" for side, m in short.items())
     side = min(found, key=lambda name: found[name])
     return [limit_check(
-        "plan-place", "Crane off its planned place, all checks as planned",
+        "plan-place", "Crane off its planned position, all checks as planned",
         value=found[side], limit=TAPES_M, quantity="length_m", sense="min",
-        where=f"to the {side}", condition=f"the crane stands no farther off its planned place "
-        f"than {words}, measured by two tapes" if short else "",
-        reference=f"every check again, {amount(TOLERANCE_M, 'length_m')} to each side: common "
-        f"practice, no published source; limit: what two tapes can show",
-        remedy="Measure the place by two tapes to surveyed points, or plan it farther from what "
-        "governs there.",
+        where=f"to the {side}; every check again, {amount(TOLERANCE_M, 'length_m')} to each side",
+        condition=f"the crane is set up no farther from its planned position than {words}, "
+        "measured by two tapes" if short else "",
+        reference="common practice, no published source; limit: accuracy of two tapes",
+        remedy="Measure the position by two tapes to surveyed points, or plan it farther from "
+        "what governs there.",
     )]  # fmt: skip

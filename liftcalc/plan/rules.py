@@ -20,7 +20,7 @@ from liftcalc.lift.lift_class import load_over_lines
 READ_WORDS = {
     "seen": "seen in an excerpt", "memory": "from memory", "project": "the project's own citation",
 }  # fmt: skip
-RULE_COLUMNS = ("Question", "Answer", "Demanded by a yes", "Rule")
+RULE_COLUMNS = ("Question", "Answer", "Required by a yes", "Rule")
 
 
 def source_words(rules: RuleSet, clause: str, read: str) -> str:
@@ -131,7 +131,7 @@ def class_rows(answers: RuleAnswers) -> list[tuple[str, str]]:
     return [
         (f"{r.owner}, {r.edition}",
          ("critical lift" if answers.is_critical(r) else "not critical") if r.triggers
-         else "asks no question of this kind")
+         else "does not define critical lifts")
         for r in answers.lift.job.rule_sets
     ]  # fmt: skip
 

@@ -19,19 +19,19 @@ from liftcalc.clearance.least import Body, ClearanceRow, least_clearances
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.site_obstacles import site_obstacles
 
-SEQUENCE_COLUMNS = ("No.", "Step", "Slew", "Radius", "Level", "Closest obstacle on this stretch",
+SEQUENCE_COLUMNS = ("No.", "Step", "Slew", "Radius", "Level", "Clearance to the closest obstacle",
                     "Hold point")  # fmt: skip
 TRIAL_LIFT_M = (0.1, 0.3)
 """Trial lift: as high off its support, common practice, no published source. [m]"""
 _STEP_WORDS = {
-    "hoist": "Hoist plumb", "luff": "Luff", "slew": "Slew", "travel": "Boom through the waypoints",
-    "lower": "Lower",
+    "hoist": "Hoist plumb", "luff": "Luff", "slew": "Slew", "lower": "Lower",
+    "travel": "Slew and luff through the waypoints",
 }  # fmt: skip
 _HOLD = {
     "hoist": "all clear above and beside, load steady",
-    "luff": "radius read on the indicator, inside the card's limits",
-    "slew": "way clear, nobody below or in the exclusion zone, tail clear",
-    "travel": "way clear, nobody below or in the exclusion zone, tail clear",
+    "luff": "radius read on the indicator, within the card's limits",
+    "slew": "load path clear, nobody below or in the exclusion zone, tail clear",
+    "travel": "load path clear, nobody below or in the exclusion zone, tail clear",
     "lower": "landing clear, level and able to carry the load",
 }
 
@@ -86,10 +86,10 @@ def sequence_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
     start, end = place(0), place(len(path) - 1)
     low, high = (amount(x, "length_m") for x in TRIAL_LIFT_M)
     add(
-        "Brief the team; close the exclusion zones; set up as the as-set-up sheet records",
+        "Brief the team; close the exclusion zones; set up, measure and record as set up",
         start,
         "–",
-        "lift supervisor releases the lift; wind and weather inside the limits",
+        "lift supervisor releases the lift; wind and weather within the limits",
     )
     add(
         "Attach the rigging as drawn, hook plumb over the centre of gravity; load free of "
@@ -103,16 +103,16 @@ def sequence_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
             "of the platform at 125 %", start, "–",
             "WAC 296-155-55115, 29 CFR 1926.1431: passed and recorded")  # fmt: skip
     add(f"Trial lift: {low} to {high} off the support, hold", start, "–",
-        "indicator reading against the card, load level, brakes hold, outriggers and mats do not "
-        "move, level again")  # fmt: skip
+        "indicator reading within the card's limit, load level, brakes hold, outriggers and mats "
+        "do not move, machine still level")  # fmt: skip
     for stage, first, last in _stretches(lift):
         row = _nearest(lift, first, last)
-        gap = "nothing near" if row is None else (
+        clearance = "nothing near" if row is None else (
             f"{row.body} to {row.obstacle}: "
-            f"{show(max(row.distance_m - row.between_steps_m, 0.0), 'length_m', 'down')}, to keep "
+            f"{show(max(row.distance_m - row.between_steps_m, 0.0), 'length_m', 'down')}; keep "
             f"{show(row.required_m, 'length_m', 'up')}"
         )  # fmt: skip
-        add(f"{_STEP_WORDS[stage]} to", place(last), gap, _HOLD[stage])
+        add(f"{_STEP_WORDS[stage]} to", place(last), clearance, _HOLD[stage])
     add(
         "Land; slacken in steps; release only when the load stands by itself",
         end,
@@ -120,9 +120,9 @@ def sequence_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
         "load stable and secured before the rigging is taken off",
     )
     add(
-        "Hoist the empty rigging clear by hand, stow the boom as the manual says",
+        "Hoist the empty rigging clear; stow the boom as the manual says",
         end,
         "–",
-        "nobody holds on to the rigging while it is hoisted",
+        "nobody holds the rigging while it is hoisted",
     )
     return rows

@@ -44,7 +44,8 @@ def requirements() -> tuple[dict[str, str], ...]:
 def requirement_rows() -> list[tuple[str, ...]]:
     """What public texts ask of a plan, and where it is answered."""
     return [
-        (r["no"], r["asks"], r["source"], READ_WORDS.get(r["read"], r["read"]),
+        (r["no"], r["asks"], r["source"],
+         " / ".join(READ_WORDS[read] for read in r["read"].split(" / ")),
          f"outside this tool's scope: {r['outside']}" if r["outside"]
          else ": ".join(x for x in (r["sheet"], r["table"], r["row"]) if x))
         for r in requirements()
@@ -65,7 +66,7 @@ def data_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str, str]]:
         ("Centre of gravity", setup.hanging.error_words, "lift list"),
         ("Gross load on the hook, everything below the boom head", show(setup.gross_t, "mass_t"),
          "calculated, lift check"),
-        ("of it rigging, hook block, rope and deductions", "; ".join(
+        ("of which rigging, hook block, rope and deductions", "; ".join(
             show(float(x), "mass_t") for x in (gross.rigging_t, gross.hook_block_t, gross.rope_t,
                                                gross.other_t)), "calculated, lift check"),
         ("Machine", machine.name, machine.provenance.words),
@@ -73,9 +74,9 @@ def data_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str, str]]:
          f"{fact.counterweight}; {show(setup.boom.length_m, 'length_m')}", "lift list"),
         ("Hook block, falls, rope off the drum", f"{block.id}, {block.falls} falls, "
          f"{show(rope_off_drum_m(setup), 'length_m', 'up')}", "calculated, lift check"),
-        ("Hoist speed at the hook, at most", f"{show(machine.hoist_speed_m_s, 'speed_m_s')}",
+        ("Hoist speed at the hook, maximum", f"{show(machine.hoist_speed_m_s, 'speed_m_s')}",
          machine.provenance.words),
-        ("Slew speed, at most", f"{machine.slew_speed_rpm:g} turns a minute, stopping in "
+        ("Slew speed, maximum", f"{machine.slew_speed_rpm:g} turns a minute, stopped in "
          f"{machine.slew_stop_time_s:g} s or more", machine.provenance.words),
         ("Load indicator at the trial lift", " to ".join(
             (show(SHOWS_LEAST * least_t(lift), "mass_t", "up"),

@@ -34,7 +34,7 @@ def reading_checks(
 ) -> list[Check]:
     """The indicator's reading against the planned load, by its published accuracy.
 
-    *heavier* is the lift as set up with the greatest load that the reading stands for.
+    *heavier* is the lift as set up with the maximum load that the reading stands for.
     """
     if trial.indicator_t is None or heavier is None:
         return []
@@ -81,8 +81,8 @@ def force_checks(
             f"force-{name}", f"Measured force of outrigger {name}", value=value,
             limit=float(limit), quantity="force_kN",
             reference="maximum force that mat and ground were checked for",
-            remedy="Set the load down; level the crane again and find why this outrigger carries "
-            "more.",
+            remedy="Set the load down; level the crane again and find out why this outrigger "
+            "carries more.",
         )
         for name, value, limit in zip(LEG_NAMES, trial.forces_kN.as_tuple(),
                                       planned.forces.design_kN, strict=True)
@@ -107,7 +107,7 @@ def force_checks(
     if math.isnan(hung.x_m):
         rows.append(no_data_check(
             "load-place", title, quantity="length_m", reference="statics of four forces",
-            remedy="The forces cannot tell the load from nothing: read them again, unladen too.",
+            remedy="The forces show no load: read them again, unladen too.",
         ))  # fmt: skip
         return rows
     slew = np.radians(trial.slew_deg)
@@ -115,8 +115,8 @@ def force_checks(
     rows.append(limit_check(
         "load-place", title, value=float(np.hypot(hung.x_m - hangs[0], hung.y_m - hangs[1])),
         limit=hung.place_error_m + HANGS_WITHIN_M, quantity="length_m",
-        reference="statics of four forces; own rule: its error and "
-        + amount(HANGS_WITHIN_M, "length_m"),
-        remedy="Radius or slew is not what it is taken for, or an outrigger's force is misread.",
+        reference="statics of four forces; limit by own rule, no published source",
+        where=f"limit: error of the forces, and {amount(HANGS_WITHIN_M, 'length_m')} more",
+        remedy="Measure radius and slew again, and read every outrigger's force again.",
     ))  # fmt: skip
     return rows

@@ -20,7 +20,7 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.persons import PERSONS_GUST_M_S
 from liftcalc.lift.wind_checks import lowered_words, stop_gust_m_s
 
-WEATHER_COLUMNS = ("What", "Hold", "Go on again", "Source")
+WEATHER_COLUMNS = ("What", "Hold", "Restart", "Source")
 MACHINE_LOW_C = -20.0
 """Coldest that a crane is made for where its manual says nothing else: EN 13000, from memory."""
 LIGHT_LUX = 5 * 10.764
@@ -144,7 +144,7 @@ def weather_rows(a: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
 
     def wind(name: str, hold: float | None, source: str, do: str = "") -> tuple[str, ...]:
         if hold is None:
-            return (name, "not stated: not in any wind that moves the load or boom", "–", source)
+            return (name, "not stated: no wind in which load or boom moves is allowed", "–", source)
         again = "not stated"
         if w is not None:
             again = (
@@ -176,16 +176,16 @@ def weather_rows(a: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
          "back in the range",
          "EN 13000 (from memory)" if w is None or w.machine_low_C is None else manual),
         ("Temperature, slings", f"below {show(cold, 'temperature_C', 'up')} or touching what is "
-         f"above {show(hot, 'temperature_C', 'down')}", "back in the range, slings looked at",
+         f"above {show(hot, 'temperature_C', 'down')}", "back in the range, slings inspected",
          slings),
         ("Visibility", "load, path or signaller not seen"
          + ("" if w is None else f" over {show(w.visibility_m, 'length_m', 'up')}"),
-         "all seen again, radio tried", own),
+         "all seen again, radio tested", own),
         ("Light", f"below 5 foot-candles ({LIGHT_LUX:.0f} lux) at load and signaller",
          "daylight, or lighting measured", "29 CFR 1926.56 (from memory)"),
         ("Rain, ice and snow", f"ice or snow on load, rigging, boom or mats: {held}; rain in which "
          "signals are not seen or brakes, footing and wet slings are in doubt",
-         "cleared off and looked at by the lift supervisor; "
+         "cleared off and inspected by the lift supervisor; "
          + (f"{show(ice, 'mass_t')} is in the calculation" if ice
             else "no mass for it is in the calculation"), "29 CFR 1926.1417 (from memory)"),
     ]  # fmt: skip

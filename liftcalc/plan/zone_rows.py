@@ -10,7 +10,7 @@ from liftcalc.base.text import Show
 from liftcalc.plan.zones import FALL_SOURCE, SWING_SOURCE, ExclusionZones
 
 ZONE_COLUMNS = ("Zone", "Area", "What it covers", "Owner, source")
-MEETING_COLUMNS = ("Place", "Kind", "Reached by", "Area within the zones", "People kept out by")
+MEETING_COLUMNS = ("Place", "Kind", "Reached by", "Area within the zones", "Closed by")
 CORNER_COLUMNS = (
     "Corner", "Easting", "Northing", "From slew centre", "Bearing from grid north", "Slew angle",
 )  # fmt: skip
@@ -58,7 +58,7 @@ def meeting_rows(zones: ExclusionZones, show: Show) -> list[tuple[str, ...]]:
     for m in zones.meetings:
         by = ", ".join(f"{z.title.lower()} {show(m.area_m2[z.id], 'area_m2', 'up')}"
                        for z in zones.zones if m.area_m2[z.id] > 0)  # fmt: skip
-        closed = "NOBODY STATED" if m.peopled else "no place of people"
+        closed = "NOBODY STATED" if m.peopled else "no public area or building"
         rows.append((m.id, m.kind, by, show(m.area_m2["all"], "area_m2", "up"),
                      m.closed.words if m.closed else closed))  # fmt: skip
     return rows or [("none", "", "", "", "")]
@@ -89,7 +89,7 @@ def zone_lines(zones: ExclusionZones | None, show: Show) -> list[tuple[str, str]
          f"{show(float(zones.barrier.length), 'length_m', 'up')}"),
         ("Tail swing, nobody within", f"{show(zones.tail_radius_m, 'length_m', 'up')} from the "
          "slew centre"),
-        ("Kept empty of people", ", ".join(shut) or "no public area or building is reached"),
+        ("Areas closed to people", ", ".join(shut) or "no public area or building is reached"),
         *([("NOT CLOSED", ", ".join(unshut))] if unshut else []),
     ]  # fmt: skip
 

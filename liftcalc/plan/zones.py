@@ -97,8 +97,8 @@ def exclusion_zones(lift: LiftAssessment) -> ExclusionZones | None:
     base = shapely.union_all([*lift.place.mats, shapely.MultiPoint(carrier)])
     tail, tail_m = _tail(lift, stand)
     zones = (tail, *_load_zones(lift, rule), _boom_zone(lift, rule, stand),
-             ExclusionZone("base", "Crane's base", base.convex_hull,
-                           "carrier and mats as they stand", "leg layout"))  # fmt: skip
+             ExclusionZone("base", "Crane base", base.convex_hull,
+                           "carrier and mats in position", "leg layout"))  # fmt: skip
     union = shapely.union_all([z.area for z in zones])
     corners, met = outward_polygon(union), _meetings(setup.site, rule, zones, union)
     return ExclusionZones(zones, union, met, corners, stand, tail_m)

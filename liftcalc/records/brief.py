@@ -11,7 +11,7 @@ from typing import Any
 from liftcalc.records.blocks import BLOCK_MIME, table
 
 PROVENANCE = "Assumptions and provenance"
-REQUIREMENTS = "What public texts ask of a plan, and where this plan answers"
+REQUIREMENTS = "What public texts ask of a plan, and where this plan answers it"
 REQUIREMENT_COLUMNS = ("No.", "Asked for", "Rule", "Read", "Answered")
 _ONCE = (PROVENANCE, REQUIREMENTS)
 _WHOLE = ("lift_plan", "as_set_up")

@@ -216,7 +216,7 @@ def _joined(cover: bytes, parts: Sequence[tuple[str, Path]]) -> bytes:
 def _parts(folders: Sequence[Path], annex: bool) -> list[tuple[list[Path], bool]]:
     """Records of one lift together in brief, in the order given; with *annex* each whole as well.
 
-    Which lift a record is of is told by its name, on which only the order of the pages hangs.
+    Which lift a record is of is shown by its name, on which only the order of the pages hangs.
     """
     lifts: dict[str, list[Path]] = {}
     for folder in folders:

@@ -71,7 +71,7 @@ def _groups(job: Job, show: Show) -> list[dict[str, Any]]:
             field("tilt_x_percent", "Tilt, front low positive [%]",
                   f"within {show(setup.permitted_tilt_percent, 'percent', 'down')}"),
             field("tilt_y_percent", "Tilt, left low positive [%]")]},
-        {"name": "Place, by two tapes each", "fields": [
+        {"name": "Crane position, by two tapes each", "fields": [
             *tapes, field("mark_x_m", "Mark ahead of the centre of rotation by [m]")],
          "note": f"planned {show(lift.stand.easting_m, 'length_m')} E, "
          f"{show(lift.stand.northing_m, 'length_m')} N"},
