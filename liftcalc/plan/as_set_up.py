@@ -286,7 +286,7 @@ def set_up_checks(study: AsSetUpStudy) -> list[Check]:
         ))  # fmt: skip
     if fact.mark is not None:
         rows.append(limit_check(
-            "measured-mark", "Tapes: distance of mark and centre of rotation, difference to the stated one",
+            "measured-mark", "Tapes: mark to centre of rotation, difference to the stated distance",
             value=abs(study.mark_off_m), limit=study.mark_m[1], quantity="length_m",
             reference="plane geometry; error of the tapes as stated",
             remedy="Read the tapes again: they do not agree on position and heading of the crane.",
