@@ -1,14 +1,13 @@
-"""Quick site tests turned into a strength or an allowable pressure, each with its limits.
+"""Quick site tests turned into a strength or a stiffness, each with its limits.
 
 Every function raises InputError outside the range its source covers. A test speaks only for
 the ground it reached: a vane a few centimetres, a cone a metre.
 
-Sources: Meyerhof 1956, Bowles 1997 (SPT pressures, formulas read). FHWA-SA-02-054 (GEC 6, 2002)
-Table 4-1, UFC 3-220-10 (2022) Eq. 2-1 (vane), Eq. 8-26 (Stroud and Butler; form inferred), Table
-8-24 (DCP), Wolff 1989 as in its chapter 8, and EN 1997-2:2007 Annex I.5: read in the transcription
-of the package geotech-references 1.4.1, with which the tests compare: source and reference are one
-transcription. Webster 1992, ASTM D6951, TRL/Kleyn (second-hand). Black and Lister 1979, Powell 1984
-(from memory).
+Sources: FHWA-SA-02-054 (GEC 6, 2002) Table 4-1, UFC 3-220-10 (2022) Eq. 8-26 (Stroud and Butler;
+form inferred), Table 8-24 (DCP), Wolff 1989 as in its chapter 8, and EN 1997-2:2007 Annex I.5: read
+in the transcription of the package geotech-references 1.4.1, with which the tests compare: source
+and reference are one transcription. Webster 1992, ASTM D6951, TRL/Kleyn (second-hand). Black and
+Lister 1979, Powell 1984 (from memory).
 """
 
 from collections.abc import Callable
@@ -19,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
+from liftcalc.base.errors import InputError, require_between, require_non_negative
 
 Soil = Literal["sand", "clay"]
 
@@ -39,49 +38,6 @@ class SiteTestValue:
 
 _SPT_LIMITS = ("Blow count of the weakest metre within one to two mat widths below the mat.",)
 _CLAY_WARNING = "A correlation: prove the clay by vane or laboratory tests before relying on it."
-
-
-def spt_allowable_pressure(
-    N_corrected: ArrayLike,
-    B_m: ArrayLike,
-    *,
-    settlement_mm: ArrayLike = 25.0,
-    depth_m: ArrayLike = 0.0,
-    method: Literal["meyerhof", "bowles"] = "meyerhof",
-) -> SiteTestValue:
-    """Net allowable pressure on sand for a settlement, from SPT.
-
-    Meyerhof: 12 N for B <= 1.2 m, else 8 N ((3.28 B + 1)/(3.28 B))^2; Bowles 19.16 N and 11.98 N;
-    each times fd = 1 + 0.33 D/B <= 1.33 and times s/25.4. [kPa]
-
-    Parameters:
-      N_corrected: 5 to 50. Blows per 0.3 m, corrected as the method asks. [-]
-      B_m: > 0. Width of the mat. [m]
-      settlement_mm: > 0 to 25.4. Settlement accepted; the pressure is in proportion to it. [mm]
-      depth_m: >= 0 [m]
-      method: {"meyerhof", "bowles"}. Bowles is Meyerhof raised by about half; Meyerhof is the
-        lower.
-    Raises: A method of another name.
-    Source: Meyerhof 1956; Bowles 1997.
-    """
-    N = require_between("N_corrected", N_corrected, 5.0, 50.0)
-    B = require_positive("B_m", B_m)
-    s = require_between("settlement_mm", settlement_mm, 1.0, 25.4)
-    D = require_non_negative("depth_m", depth_m)
-    if method not in ("meyerhof", "bowles"):
-        raise InputError.of("method", method, "meyerhof, bowles")
-    narrow, wide = (12.0, 8.0) if method == "meyerhof" else (19.16, 11.98)
-    f_d = np.minimum(1.0 + 0.33 * D / B, 1.33)
-    factor = np.where(B <= 1.2, narrow, wide * ((3.28 * B + 1.0) / (3.28 * B)) ** 2)
-    return SiteTestValue(
-        np.asarray(N * factor * f_d * s / 25.4), "net_allowable_pressure_kPa",
-        f"SPT, {method}", "Meyerhof 1956; Bowles 1997", "seen",
-        (*_SPT_LIMITS, "Sand and gravel only; not silt, not fill."),
-        (
-            "A settlement rule, not a strength: check bearing capacity as well.",
-            "Water near the base is not in the formula; gravel raises N without raising strength.",
-        ),
-    )  # fmt: skip
 
 
 _CONSISTENCY: dict[str, tuple[tuple[float, str], ...]] = {
@@ -219,19 +175,6 @@ def cbr_youngs_modulus(cbr_percent: ArrayLike) -> SiteTestValue:
         "Powell et al. 1984", "memory", ("Small strain under traffic, fine soil.",),
         ("Too stiff for a slow heavy load: take a fraction for settlement.",),
     )  # fmt: skip
-
-
-def vane_strength_from_torque(torque_kNm: ArrayLike, diameter_m: ArrayLike) -> FloatArray:
-    """Vane shear strength of a rectangular vane of height 2 D: 6 T/(7 pi D^3). [kPa]
-
-    Parameters:
-      torque_kNm: > 0. Torque at failure, net of rod friction. [kNm]
-      diameter_m: > 0. Of the vane. [m]
-    Returns: ndarray: vane strength, not corrected. [kPa]
-    Source: UFC 3-220-10 Eq. 2-1.
-    """
-    T = require_positive("torque_kNm", torque_kNm)
-    return np.asarray(6.0 * T / (7.0 * np.pi * require_positive("diameter_m", diameter_m) ** 3))
 
 
 def vane_undrained_strength(

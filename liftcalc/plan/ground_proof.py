@@ -25,8 +25,8 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.ground_tables import Row
 from liftcalc.lift.leg_ground import LegGround
 
-PLATE_M, VANE_M = 0.3, 0.033
-"""Width of the plate and of the vane's blades for which figures are printed. [m]"""
+PLATE_M = 0.3
+"""Width of the plate for which figures are printed. [m]"""
 PLATE_FACTOR, RELOADED = 3.0, 2.5
 """Times the working pressure of the mat at which a plate must not have failed, unless the owner's
 factor is greater; how many times as stiff a second loading of a plate may be as its first."""
@@ -72,17 +72,11 @@ def _sources(*values: SiteTestValue) -> tuple[str, str]:
 def vane_proof(layer: Layer) -> Said:
     """Least reading of a hand vane; by the lowest correction where no liquid limit is known."""
     liquid = layer.liquid_limit_percent
-
-    def words(reading: float) -> str:
-        torque_Nm = 1000.0 * reading / float(sitetests.vane_strength_from_torque(1.0, VANE_M))
-        unknown = "" if liquid else "; liquid limit unknown: the lowest correction, 0.5"
-        blades = f"blades of {amount(1000 * VANE_M, 'small_length_mm')}: "
-        blades += amount(torque_Nm, "torque_Nm", "up")
-        least = amount(reading, "pressure_kPa", "up")
-        return f"every reading at least {least} ({blades}){unknown}"
-
+    words = "every reading at least {}"
+    words += "" if liquid else "; liquid limit unknown: the lowest correction, 0.5"
     derive = partial(sitetests.vane_undrained_strength, liquid_limit_percent=liquid or 200.0)
-    return _proof(np.linspace(1.0, 120.0, 239), derive, layer.cu_kPa or 0.0, words)
+    return _proof(np.linspace(1.0, 120.0, 239), derive, layer.cu_kPa or 0.0,
+                  lambda kPa: words.format(amount(kPa, "pressure_kPa", "up")))  # fmt: skip
 
 
 def probe_proof(layer: Layer) -> Said:
@@ -90,28 +84,29 @@ def probe_proof(layer: Layer) -> Said:
 
     The CBR is that of the strength, or of the modulus where that asks for more.
     """
-    cbr = np.linspace(0.5, 10.0, 191)
-    strength, stiff = sitetests.cbr_undrained_strength(cbr), sitetests.cbr_youngs_modulus(cbr)
-    asked = [(strength, layer.cu_kPa or 0.0), (stiff, layer.youngs_modulus_kPa or 0.0)]
-    need = [first_reading(cbr, np.asarray(value.value), want) for value, want in asked]
-    if None in need:
-        return "", _sources(strength, stiff)[0], "the CBR that this asks for is above 10 %"
-    percent = max(one for one in need if one is not None)
+    cbr, percent = np.linspace(0.5, 10.0, 191), 0.0
+    by_cbr = sitetests.cbr_undrained_strength(cbr), sitetests.cbr_youngs_modulus(cbr)
+    needs = layer.cu_kPa or 0.0, layer.youngs_modulus_kPa or 0.0
+    for value, need in zip(by_cbr, needs, strict=True):
+        least = first_reading(cbr, np.asarray(value.value), need)
+        if least is None:
+            return "", _sources(*by_cbr)[0], "the CBR that this asks for is above 10 %"
+        percent = max(percent, least)
     forms: tuple[tuple[Any, float], ...] = (
         ("webster", 1.0), ("webster_ch", 1.0), ("webster_cl", 19.0)  # that one ends at a CBR of 10
     )  # fmt: skip
     cones = []
-    for form, least in forms:
-        mm = np.arange(100.0, least - 0.5, -1.0)
+    for form, end in forms:
+        mm = np.arange(100.0, end - 0.5, -1.0)
         value = sitetests.dcp_cbr(mm, correlation=form)
         cones.append((first_reading(mm, np.asarray(value.value), percent) or 0.0, value))
     most, value = min(cones, key=lambda one: one[0])
     if not most > 0.0:
         return "", _sources(value)[0], "no penetration from 19 to 100 mm a blow gives that CBR"
-    blows = np.ceil(100.0 / most)
-    words = (f"at most {amount(most, 'small_length_mm', 'down')} a blow: {blows:.0f} blows or more "
-             f"for {amount(100.0, 'small_length_mm')} (CBR {percent:.1f} %)")  # fmt: skip
-    return words, *_sources(value, strength, stiff)
+    words = (f"at most {amount(most, 'small_length_mm', 'down')} a blow: "
+             f"{np.ceil(100.0 / most):.0f} blows or more for {amount(100.0, 'small_length_mm')} "
+             f"(CBR {percent:.1f} %)")  # fmt: skip
+    return words, *_sources(value, *by_cbr)
 
 
 def blows_proof(layer: Layer) -> Said:
@@ -134,62 +129,52 @@ def plate_proof(g: LegGround, settlement_limit_mm: float, factor: float) -> Said
 
     They are put through the evaluation of a plate test, and count only if that gives the pressure.
     """
-    layer, width = g.profile.layers[0], min(g.effective_width_m, g.effective_length_m)
+    layer, pressure, last_mm = g.profile.layers[0], g.pressure_kPa, 100.0 * PLATE_M
+    modulus = layer.youngs_modulus_kPa
+    wide = max(min(g.effective_width_m, g.effective_length_m), PLATE_M)
     soil: sitetests.Soil = "sand" if layer.cu_kPa is None else "clay"
-    pressure, last_mm, modulus = g.pressure_kPa, 100.0 * PLATE_M, layer.youngs_modulus_kPa
     # a plate on clay must show the strength itself
     strength = (layer.cu_kPa or 0.0) / float(platetests.plate_undrained_strength(1.0).value)
     last_kPa = max(factor * pressure, strength)
-    scale = float(platetests.plate_settlement(1.0, PLATE_M, B_m=max(width, PLATE_M), soil=soil))
-    mm = [settlement_limit_mm / scale, 1000.0 * g.settlement_m / scale]
-    mm += [] if modulus is None else [1000.0 * 0.75 * PLATE_M * pressure / modulus]
+    scale = float(platetests.plate_settlement(1.0, PLATE_M, B_m=wide, soil=soil))
+    mm = [settlement_limit_mm / scale, 1000.0 * g.settlement_m / scale,
+          np.nan if modulus is None else 1000.0 * 0.75 * PLATE_M * pressure / modulus]  # fmt: skip
     most = float(np.nanmin(mm))
     try:
         value = platetests.plate_test_allowable(
             [0.0, 0.5 * pressure, pressure, last_kPa], [0.0, 0.5 * most, most, last_mm],
-            plate_width_m=PLATE_M, B_m=max(width, PLATE_M), soil=soil, factor=factor,
+            plate_width_m=PLATE_M, B_m=wide, soil=soil, factor=factor,
             settlement_limit_mm=settlement_limit_mm,
         )  # fmt: skip
     except InputError as error:
         return "", "Terzaghi and Peck (from memory)", str(error)
-    source, holds = _sources(value)
     if not float(value.value) >= pressure * (1.0 - 1e-6):
-        return "", source, "no such test gives this pressure"
-    at, last = amount(pressure, "pressure_kPa", "up"), amount(last_kPa, "pressure_kPa", "up")
+        return "", _sources(value)[0], "no such test gives this pressure"
+    asked = np.array([pressure, last_kPa, 1.0, RELOADED]) * [1.0, 1.0, *[modulus or 0.0] * 2]
+    at, last, ev1, ev2 = (amount(kPa, "pressure_kPa", "up") for kPa in asked.tolist())
     words = (f"{amount(most, 'settlement_mm', 'down')} or less at {at}, "
              f"{amount(last_mm, 'small_length_mm', 'down')} or less at {last}")  # fmt: skip
     if modulus is not None:
-        words += (f"; Ev1 at least {amount(modulus, 'pressure_kPa', 'up')}, or Ev2 at least "
-                  f"{amount(RELOADED * modulus, 'pressure_kPa', 'up')} and at most {RELOADED:g} "
-                  "Ev1 (DIN 18134, from memory)")  # fmt: skip
-    return words, source, holds
+        words += (f"; Ev1 at least {ev1}, or Ev2 at least {ev2} and at most {RELOADED:g} Ev1 "
+                  "(DIN 18134, from memory)")  # fmt: skip
+    return words, *_sources(value)
 
 
 def _leg_proofs(a: LiftAssessment, g: LegGround) -> Iterator[tuple[str, str, str, Said]]:
     """Layer, what is assumed, test and what proves it, down to two widths of the mat."""
-    rule, deep = a.setup.rules.ground, 2.0 * a.setup.mat.width_m
-    limit_mm, top = 1000.0 * rule.settlement_limit_m, g.profile.layers[0]
+    rule, layers, depth = a.setup.rules.ground, g.profile.layers, 0.0
     under = f"strength and stiffness under {amount(g.pressure_kPa, 'pressure_kPa')}"
-    plate: Said = ("", "", "the ground as surveyed does not carry it: see the platform")
-    carries = g.pressure_kPa <= g.allowable_kPa
-    factor = max(PLATE_FACTOR, rule.factor_of_safety)
-    if carries:
-        plate = plate_proof(g, limit_mm, factor)
-    yield top.name, under, PLATE, plate
-    if not carries and (fill := rule.platform_fill) is not None:
+    judged = 1000.0 * rule.settlement_limit_m, max(PLATE_FACTOR, rule.factor_of_safety)
+    carries, fill = g.pressure_kPa <= g.allowable_kPa, rule.platform_fill
+    yield layers[0].name, under, PLATE, plate_proof(g, *judged) if carries else (
+        "", "", "the ground as surveyed does not carry it: see the platform")  # fmt: skip
+    if not carries and fill is not None:
         own = Layer(name=fill.name, thickness_m=1.0, phi_deg=fill.phi_deg,
                     unit_weight_kN_m3=fill.unit_weight_kN_m3)  # fmt: skip
         laid = dataclasses.replace(g, profile=g.profile.model_copy(update={"layers": (own,)}))
-        yield f"platform of {fill.name}", under, PLATE, plate_proof(laid, limit_mm, factor)
-    if carries and top.cu_kPa is None and top.thickness_m >= deep:
-        derive = partial(sitetests.spt_allowable_pressure, settlement_mm=min(limit_mm, 25.4),
-                         B_m=min(g.effective_width_m, g.effective_length_m))  # fmt: skip
-        yield top.name, under, "standard penetration", _proof(
-            np.arange(5.0, 50.5), derive, g.pressure_kPa,
-            lambda n: f"at least {n:.0f} blows, corrected")  # fmt: skip
-    depth = 0.0
-    for layer in g.profile.layers:
-        if depth >= deep:
+        yield f"platform of {fill.name}", under, PLATE, plate_proof(laid, *judged)
+    for layer in layers:
+        if depth >= 2.0 * a.setup.mat.width_m:
             return
         depth += layer.thickness_m
         if layer.cu_kPa is None:
@@ -203,27 +188,21 @@ def _leg_proofs(a: LiftAssessment, g: LegGround) -> Iterator[tuple[str, str, str
         yield layer.name, strength, "standard penetration", blows_proof(layer)
 
 
-def _every(a: LiftAssessment) -> Iterator[tuple[str, str, str, str, Said]]:
-    """Ground and outriggers on it, then as :func:`_leg_proofs` for the greatest pressure there."""
+def _every(a: LiftAssessment) -> Iterator[tuple[str, str, str, Said]]:
+    """As :func:`_leg_proofs` for the greatest pressure on each ground, its outriggers named."""
     legs = a.ground.legs if a.ground is not None else ()
     worst = {g.profile.id: g for g in sorted(legs, key=lambda one: one.pressure_kPa)}
     for id, g in worst.items():
         names = ", ".join(x.name for x in legs if x.profile.id == id)
         for layer, assumed, test, said in _leg_proofs(a, g):
-            yield f"{id} ({names})", layer, assumed, test, said
+            yield f"{id} ({names}): {layer}", assumed, test, said
 
 
 def proof_rows(a: LiftAssessment) -> list[Row]:
     """What proves each ground under the outriggers, or that a test does not."""
-    return [
-        (f"{ground}: {layer}", assumed, test, figure or f"NOT COVERED: {why}")
-        for ground, layer, assumed, test, (figure, _, why) in _every(a)
-    ]
+    return [(*what, figure or f"NOT COVERED: {why}") for *what, (figure, _, why) in _every(a)]
 
 
 def source_rows(a: LiftAssessment) -> list[Row]:
     """The correlation of each test that proves something, and what it holds for, said once."""
-    said = {
-        (test, source, holds): None for *_, test, (figure, source, holds) in _every(a) if figure
-    }
-    return list(said)
+    return list(dict.fromkeys((test, *said[1:]) for *_, test, said in _every(a) if said[0]))

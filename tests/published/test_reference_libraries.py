@@ -31,7 +31,6 @@ from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.dynamics.hoisting import refuse_snatch
 from liftcalc.ground.beam import centred_beam_shape
 from liftcalc.ground.platetests import characteristic_low, plate_undrained_strength
-from liftcalc.ground.sitetests import vane_strength_from_torque
 from liftcalc.ground.slopes import patch_wall_pressure_kPa
 from liftcalc.ground.stress import legs_stress_by_leg_kPa, spread_stress_kPa
 from liftcalc.ground.zones import mat_conflicts, mat_outlines
@@ -353,7 +352,6 @@ SOLVE: dict[str, Callable[[Given], dict[str, Any]]] = {
     "plate_undrained_strength": lambda i: {
         "value": plate_undrained_strength(i["q_ult_plate_kPa"]).value
     },
-    "vane_strength_from_torque": first(vane_strength_from_torque, "torque_kNm", "diameter_m"),
     "centred_beam": middle_of_beam,
 }
 

@@ -13,7 +13,6 @@ from liftcalc.ground.sitetests import (
     cbr_undrained_strength,
     cbr_youngs_modulus,
     dcp_cbr,
-    spt_allowable_pressure,
     spt_consistency,
     spt_undrained_strength,
 )
@@ -31,14 +30,6 @@ def results(case: dict) -> dict:
         names = set(spt_consistency(blows, given["soil"]).tolist())
         assert len(names) == 1
         return {"consistency": names.pop()}
-    if name.startswith("co-spt"):
-        return {
-            f"qa_{m}_kPa": spt_allowable_pressure(
-                given["N_corrected"], given["B_m"], settlement_mm=given["settlement_mm"],
-                depth_m=given["D_m"], method=m,
-            ).value
-            for m in ("bowles", "meyerhof")
-        }  # fmt: skip
     if name.startswith("co-stroud"):
         return {"cu_kPa": spt_undrained_strength(given["N"], given["PI_percent"]).value}
     if name.startswith("co-dcp"):
