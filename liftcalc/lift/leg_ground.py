@@ -78,8 +78,9 @@ def _stiffness_and_settlement(profile: SurveyedProfile, mat: MatProperties, forc
     return spring, float(settled)
 
 
-def _bending(mat: MatProperties, fact: SurveyedProfile, force_kN: float, *, width_m: float,
-             float_length_m: float) -> ElasticBending:  # fmt: skip
+def bending_on(mat: MatProperties, fact: SurveyedProfile, force_kN: float, *, width_m: float,
+               float_length_m: float) -> ElasticBending:  # fmt: skip
+    """Bending of the whole mat on the springs of one ground."""
     modulus, poisson = least_modulus(fact, mat.width_m)
     return elastic_bending(mat, force_kN, width_m=width_m, float_length_m=float_length_m,
                            modulus_kPa=modulus, poisson=poisson,
@@ -98,7 +99,7 @@ def _on_zone(setup: Setup, mat: MatProperties, zone: str, members: list[int],
     check, bearing = on_ground.check, on_ground.bearing
     length, width = check.effective_length_m, check.effective_width_m
     unit = {
-        wide: _bending(mat, fact, 1.0, width_m=wide, float_length_m=legs[0].float_length_m)
+        wide: bending_on(mat, fact, 1.0, width_m=wide, float_length_m=legs[0].float_length_m)
         for wide in dict.fromkeys(width.tolist())
     }  # moments are proportional to the force
     grounds = {}
@@ -202,8 +203,8 @@ def mat_trial(setup: Setup, g: LegGround, mat: Mat) -> MatTrial:
     if leg.float_length_m > plain.length_m or leg.float_width_m > plain.width_m:
         return MatTrial(float("inf"), "the float does not fit")
     check = mat_check_of(setup, g, plain)
-    bent = _bending(plain, g.profile, g.reaction_kN, width_m=float(check.effective_width_m),
-                    float_length_m=leg.float_length_m).utilisation  # fmt: skip
+    bent = bending_on(plain, g.profile, g.reaction_kN, width_m=float(check.effective_width_m),
+                      float_length_m=leg.float_length_m).utilisation  # fmt: skip
     if bent > float(check.utilisation):
         return MatTrial(bent, "bending on the ground")
     return MatTrial(float(check.utilisation), str(np.ravel(check.governs)[0]))

@@ -1,4 +1,4 @@
-"""Working platform below a mat: how thick and how wide, of the job's own fill, by outrigger.
+"""Working platform below the lift's mat: how thick and wide, of the job's fill, by outrigger.
 
 The fill takes the place of the ground from the surface down. A thickness will do when the mat on
 the ground so changed is within every limit of the owner's ground rule, neighbours included, and
@@ -13,32 +13,26 @@ fill; own statement, no published source.
 import dataclasses
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 
-from liftcalc.base.checks import Check, limit_check, no_data_check
+from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import Show, amount
 from liftcalc.facts.ground import PlatformFill, SurveyedProfile
-from liftcalc.facts.mats import Mat
-from liftcalc.ground.check import MatOnGround, elastic_bending, mat_on_ground, neighbour_stress
+from liftcalc.ground.check import MatOnGround, mat_on_ground, neighbour_stress
 from liftcalc.ground.platform import working_platform
-from liftcalc.ground.profile import GroundLayer, GroundProfile
-from liftcalc.lift import ground_facts
+from liftcalc.ground.profile import GroundLayer, GroundProfile, layer_tops_m
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.check_rows import check_row
+from liftcalc.lift.ground_facts import bearing_rule, ground_profile, water_m
 from liftcalc.lift.ground_sections import things_of
 from liftcalc.lift.ground_tables import Row
-from liftcalc.lift.leg_ground import LegGround, mats_in_plan
-from liftcalc.lift.leg_springs import least_modulus
+from liftcalc.lift.leg_ground import bending_on, mats_in_plan
 from liftcalc.lift.placing import beside_m
 
 THINNEST_M, THICKEST_M, STEP_M = 0.3, 2.0, 0.1
 """Thicknesses tried: none thinner is laid (the minimum of BR 470), none thicker is answered. [m]"""
-METHOD = (
-    "owner's ground rule with the fill in the ground; BRE BR 470 (2004) form: granular part seen "
-    "in a public sheet, clay part from memory; the thicker counts"
-)
 PLATFORM_COLUMNS = (
     "Outrigger", "Mat", "Platform thickness", "Extent beyond the mat, each side", "Size in plan",
     "Maximum excavation depth", "Governed by",
@@ -48,16 +42,12 @@ _NO_FILL = "no fill stated in rules.ground.platform_fill"
 
 @dataclass(frozen=True)
 class Platform:
-    """What a mat needs below it; ``thickness_m`` is 0 where nothing, NaN where none will do."""
+    """What a mat needs below it, and how far beyond it on every side; 0 where nothing, NaN where
+    none will do. [m]"""
 
-    mat: Mat
     thickness_m: float
+    extent_m: float
     governs: str
-
-    @property
-    def extent_m(self) -> float:
-        """How far it reaches beyond the mat on every side."""
-        return max(self.thickness_m, beside_m(self.mat)) if self.thickness_m > 0 else 0.0
 
 
 def with_fill(fact: SurveyedProfile, fill: PlatformFill, thickness_m: float,
@@ -66,14 +56,13 @@ def with_fill(fact: SurveyedProfile, fill: PlatformFill, thickness_m: float,
 
     A platform that does not drain is full of water, and so is the ground below it.
     """
-    ground = ground_facts.ground_profile(fact, width_m)
-    layers, top = [GroundLayer(f"platform of {fill.name}", thickness_m, fill.unit_weight_kN_m3,
-                               phi_deg=fill.phi_deg, c_kPa=0.0)], 0.0  # fmt: skip
-    for layer in ground.layers:
+    ground = ground_profile(fact, width_m)
+    layers = [GroundLayer(f"platform of {fill.name}", thickness_m, fill.unit_weight_kN_m3,
+                          phi_deg=fill.phi_deg, c_kPa=0.0)]  # fmt: skip
+    for layer, top in zip(ground.layers, layer_tops_m(ground), strict=True):
         left = top + layer.thickness_m - max(top, thickness_m)
         if left > 1e-9:
             layers.append(dataclasses.replace(layer, thickness_m=left))
-        top += layer.thickness_m
     wet = {} if fill.drained else {"water_depth_m": 0.0, "water_not_found_to_m": None}
     return dataclasses.replace(ground, layers=tuple(layers), **wet)  # type: ignore[arg-type]
 
@@ -85,11 +74,10 @@ def br470_m(ground: GroundProfile, fill: PlatformFill, on: MatOnGround) -> tuple
     platform lay on it; ground stronger than the method was made for counts with its upper limit.
     """
     W, L = sorted((float(on.check.effective_width_m), float(on.check.effective_length_m)))
-    worst, governs, top = 0.0, "BR 470: none needed", 0.0
-    for layer in ground.layers[1:]:
-        if top >= W:
+    worst, governs, depth = 0.0, "BR 470: none needed", ground.layers[0].thickness_m
+    for layer, top in list(zip(ground.layers, layer_tops_m(ground), strict=True))[1:]:
+        if top - depth >= W or np.isnan(worst):
             break
-        top += layer.thickness_m
         cu = None if layer.cu_kPa is None else min(layer.cu_kPa, 80.0)
         phi = min(layer.phi_deg or 0.0, 45.0) if cu is None else None
         try:
@@ -101,103 +89,80 @@ def br470_m(ground: GroundProfile, fill: PlatformFill, on: MatOnGround) -> tuple
             )  # fmt: skip
         except InputError as error:
             return float("nan"), f"not covered by BR 470: {error}"
-        need = float(design.thickness_m)
-        if not need <= worst:
-            worst, governs = need, f"BR 470, {design.governing} on {layer.name}"
-        if np.isnan(need):
-            break
+        if not float(design.thickness_m) <= worst:
+            worst = float(design.thickness_m)
+            governs = f"BR 470, {design.governing} on {layer.name}"
     return worst, governs
 
 
-def _will_do(a: LiftAssessment, g: LegGround, fact: Mat, fill: PlatformFill | None = None,
-             thickness_m: float = 0.0) -> tuple[bool, str]:  # fmt: skip
-    """Whether a mat will do on such a platform, or on the bare ground; what governs or hinders.
+def _will_do(a: LiftAssessment, k: int, fill: PlatformFill,
+             thickness_m: float) -> tuple[bool, str]:  # fmt: skip
+    """Whether the mat of an outrigger will do on such a platform; what governs or hinders.
 
     The whole mat bends as on the ground without the fill.
     """
-    k, leg = next((k, one) for k, one in enumerate(a.setup.machine.legs) if one.name == g.name)
-    if leg.float_length_m > fact.length_m or leg.float_width_m > fact.width_m:
-        return False, "the float does not fit"
-    mat, rule = ground_facts.mat_properties(fact), ground_facts.bearing_rule(a.setup)
-    ground = ground_facts.ground_profile(g.profile, mat.width_m)
-    if fill is not None:
-        ground = with_fill(g.profile, fill, thickness_m, mat.width_m)
+    assert a.ground is not None
+    g, leg, mat = a.ground.legs[k], a.setup.machine.legs[k], a.ground.mat
+    ground, rule = with_fill(g.profile, fill, thickness_m, mat.width_m), bearing_rule(a.setup)
     on = mat_on_ground(mat, g.reaction_kN, ground, rule, float_length_m=leg.float_length_m,
                        float_width_m=leg.float_width_m)  # fmt: skip
-    governs, bearing = str(np.ravel(on.check.governs)[0]), on.bearing
+    governs, width = str(np.ravel(on.check.governs)[0]), float(on.check.effective_width_m)
     if governs == "ground":
-        governs = f"{bearing.governing_name}, {bearing.governing_layer}"
+        governs = f"{on.bearing.governing_name}, {on.bearing.governing_layer}"
     if not float(on.check.utilisation) <= 1.0:
         return False, governs
-    length, width = float(on.check.effective_length_m), float(on.check.effective_width_m)
-    modulus, poisson = least_modulus(g.profile, mat.width_m)
-    bent = elastic_bending(mat, g.reaction_kN, width_m=width, float_length_m=leg.float_length_m,
-                           modulus_kPa=modulus, poisson=poisson,
-                           surveyed_kN_m3=g.profile.subgrade_modulus_kN_m3)  # fmt: skip
-    if not bent.utilisation <= 1.0:
+    if not bending_on(mat, g.profile, g.reaction_kN, width_m=width,
+                      float_length_m=leg.float_length_m).utilisation <= 1.0:  # fmt: skip
         return False, "bending of the mat on the ground, or no modulus known"
-    if fill is not None:
-        need, words = br470_m(ground, fill, on)
-        if not need <= thickness_m:
-            return False, words
-    assert a.ground is not None
+    need, words = br470_m(ground, fill, on)
+    if not need <= thickness_m:
+        return False, words
     mats = mats_in_plan(a.setup, a.ground.legs)
-    mats.length_m[k], mats.width_m[k] = length, width
-    pressure = (a.forces.states_kN + a.ground.mat.weight_kN) / (mats.length_m * mats.width_m)
+    mats.length_m[k], mats.width_m[k] = float(on.check.effective_length_m), width
+    pressure = (a.forces.states_kN + mat.weight_kN) / (mats.length_m * mats.width_m)
     stress = neighbour_stress(ground, rule, legs=[k], mats=mats, pressure_kPa=pressure)[0]
     if stress is not None and not stress.utilisation <= 1.0:
         return False, f"neighbours included: {stress.mechanism}, {stress.layer}"
     return True, governs
 
 
-def leg_platform(a: LiftAssessment, g: LegGround, mat: Mat, fill: PlatformFill | None) -> Platform:
-    """A platform that will do below one outrigger on that mat, the thinnest of those tried.
+def leg_platform(a: LiftAssessment, k: int) -> Platform:
+    """The thinnest platform of the job's fill that will do below the mat of one outrigger.
 
     Each answer is checked at its own thickness: that a thicker one would do as well is not implied.
     """
-    does, why = _will_do(a, g, mat)
-    if does:
-        return Platform(mat, 0.0, why)
+    assert a.ground is not None
+    g, fill = a.ground.legs[k], a.setup.rules.ground.platform_fill
+    layered = 0.0 if g.neighbours is None else g.neighbours.utilisation
+    why = f"{g.mechanism}, {g.layer}"
+    if g.utilisation <= 1.0 and g.elastic_bending.utilisation <= 1.0 and layered <= 1.0:
+        return Platform(0.0, 0.0, why)
     if fill is None:
-        return Platform(mat, np.nan, f"{why}; {_NO_FILL}")
+        return Platform(np.nan, np.nan, f"{why}; {_NO_FILL}")
     most = min(THICKEST_M, sum(layer.thickness_m for layer in g.profile.layers) - STEP_M)
-    for coarse in np.arange(THINNEST_M, most + 1e-9, 2 * STEP_M).round(3).tolist():
-        does, why = _will_do(a, g, mat, fill, coarse)
+    for thickness in np.arange(THINNEST_M, most + 1e-9, STEP_M).round(3).tolist():
+        does, why = _will_do(a, k, fill, thickness)
         if does:
-            thinner = max(round(coarse - STEP_M, 3), THINNEST_M)
-            does, words = _will_do(a, g, mat, fill, thinner)
-            return Platform(mat, thinner, words) if does else Platform(mat, coarse, why)
-    return Platform(mat, np.nan, f"none up to {amount(most, 'length_m')} will do: {why}")
+            return Platform(thickness, max(thickness, beside_m(a.setup.mat)), why)
+    return Platform(np.nan, np.nan, f"none up to {amount(most, 'length_m')} will do: {why}")
 
 
 @lru_cache(maxsize=2)
-def leg_platforms(a: LiftAssessment) -> tuple[tuple[Platform, ...], ...]:
-    """For each outrigger: below the lift's own mat, and where that alone does not do also below the
-    next larger mat in stock and the smallest that needs no platform."""
-    fill, order = a.setup.rules.ground.platform_fill, ground_facts.shelf_order
-    larger = sorted((m for m in a.job.mats if order(m) > order(a.setup.mat)), key=order)
-    found = []
-    for g in a.ground.legs if a.ground is not None else ():
-        mine = [leg_platform(a, g, a.setup.mat, fill)]
-        if mine[0].thickness_m != 0.0 and larger:
-            mine.append(leg_platform(a, g, larger[0], fill))
-            bare = (leg_platform(a, g, mat, None) for mat in larger[1:])
-            if mine[1].thickness_m != 0.0:
-                mine += [p for p in bare if p.thickness_m == 0.0][:1]
-        found.append(tuple(mine))
-    return tuple(found)
+def leg_platforms(a: LiftAssessment) -> tuple[Platform, ...]:
+    """What the mat of each outrigger needs below it; empty where the crane tips over."""
+    return tuple(leg_platform(a, k) for k in range(len(a.ground.legs if a.ground else ())))
 
 
-def depth_limit(a: LiftAssessment, k: int, platform: Platform) -> tuple[float, str]:
-    """How deep the ground may be dug out for a platform, and what says so; 0 without a fill."""
+def depth_limit(a: LiftAssessment, k: int, extent_m: float) -> tuple[float, str]:
+    """How deep the ground may be dug out for a platform, and what says so."""
     fill = a.setup.rules.ground.platform_fill
-    if fill is None or a.ground is None:
-        return 0.0, _NO_FILL
+    assert fill is not None
+    assert a.ground is not None
     limits = [(fill.permissible_depth_m, f"permissible depth ({fill.provenance.words})")]
-    water = ground_facts.water_m(a.ground.legs[k].profile)
+    water = water_m(a.ground.legs[k].profile)
     if fill.drained and water is not None:
         limits.append((water, "water: a platform below its level does not drain"))
-    dug = a.place.mats[k].buffer(platform.extent_m, join_style="mitre")
+    dug = a.place.mats[k].buffer(extent_m, join_style="mitre")
     off = {s.id: s.stand_off_m for s in a.setup.site.services}
     for t in things_of(a.setup.site):
         if t.shape.intersects(dug):
@@ -209,42 +174,32 @@ def depth_limit(a: LiftAssessment, k: int, platform: Platform) -> tuple[float, s
 def platform_checks(a: LiftAssessment) -> list[Check]:
     """Thickness of the platform against the permissible depth, where the job says one is laid.
 
-    A row for each outrigger whose own mat alone does not do.
+    A row for each outrigger whose mat alone does not do.
     """
     fill, rows = a.setup.rules.ground.platform_fill, []
-    found = leg_platforms(a) if fill is not None and fill.used else ()
-    for k, platforms in enumerate(found):
-        need, name = platforms[0], a.setup.machine.legs[k].name
-        if need.thickness_m == 0.0:
-            continue
-        id, title = f"platform-{name}", f"Thickness of the working platform under outrigger {name}"
-        remedy = "Use a larger mat or move the outrigger to better ground."
-        more: dict[str, Any] = {"quantity": "length_m", "where": need.governs, "remedy": remedy}
+    for k, need in enumerate(leg_platforms(a) if fill is not None and fill.used else ()):
+        name, governs = a.setup.machine.legs[k].name, need.governs
         if np.isnan(need.thickness_m):
-            rows.append(no_data_check(id, f"{title}: none will do", reference=METHOD, **more))
-            continue
-        limit, who = depth_limit(a, k, need)
-        rows.append(limit_check(id, title, value=need.thickness_m, limit=limit,
-                                reference=f"{METHOD}; limit: {who}", **more))  # fmt: skip
+            rows.append(check_row("platform", None, None, part=name, governs=governs))
+        elif need.thickness_m > 0.0:
+            limit, who = depth_limit(a, k, need.extent_m)
+            rows.append(check_row("platform", need.thickness_m, limit, part=name, governs=governs,
+                                  who=who))  # fmt: skip
     return rows
 
 
 def platform_rows(a: LiftAssessment, show: Show) -> list[Row]:
-    """What each outrigger needs below its mat, and below larger ones where that needs some."""
-    rows: list[Row] = []
-    for k, platforms in enumerate(leg_platforms(a)):
-        for n, one in enumerate(platforms):
-            cells, thick, wide = ("none needed", "–", "–", "–"), one.thickness_m, one.extent_m
-            if np.isnan(thick):
-                cells = ("none will do", "–", "–", "–")
-            elif thick > 0:
-                limit, who = depth_limit(a, k, one)
-                plan = " × ".join(show(x + 2.0 * wide, "length_m", "up")
-                                  for x in (one.mat.length_m, one.mat.width_m))  # fmt: skip
-                deep = show(thick, "length_m", "up") + ("" if thick <= limit else ": TOO DEEP")
-                cells = (deep, show(wide, "length_m", "up"), plan,
-                         f"{show(limit, 'length_m', 'down')}: {who}")  # fmt: skip
-            which = "larger, in stock" if n else "of the lift"
-            name = a.setup.machine.legs[k].name
-            rows.append((name, f"{one.mat.id} ({which})", *cells, one.governs))
+    """What each outrigger needs below its mat."""
+    rows, mat = list[Row](), a.setup.mat
+    for k, one in enumerate(leg_platforms(a)):
+        cells = ("none will do" if np.isnan(one.thickness_m) else "none needed", "–", "–", "–")
+        if one.thickness_m > 0.0:
+            limit, who = depth_limit(a, k, one.extent_m)
+            plan = " × ".join(show(x + 2.0 * one.extent_m, "length_m", "up")
+                              for x in (mat.length_m, mat.width_m))  # fmt: skip
+            deep = "" if one.thickness_m <= limit else ": TOO DEEP"
+            cells = (show(one.thickness_m, "length_m", "up") + deep,
+                     show(one.extent_m, "length_m", "up"), plan,
+                     f"{show(limit, 'length_m', 'down')}: {who}")  # fmt: skip
+        rows.append((a.setup.machine.legs[k].name, mat.id, *cells, one.governs))
     return rows

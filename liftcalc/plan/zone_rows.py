@@ -5,8 +5,9 @@ Words and roundings only; sources stand beside each zone (:mod:`liftcalc.plan.zo
 
 import numpy as np
 
-from liftcalc.base.checks import Check, limit_check, stated_check
+from liftcalc.base.checks import Check, stated_check
 from liftcalc.base.text import Show
+from liftcalc.lift.check_rows import check_row
 from liftcalc.plan.zones import FALL_SOURCE, SWING_SOURCE, ExclusionZones
 
 ZONE_COLUMNS = ("Zone", "Area", "What it covers", "Owner, source")
@@ -28,12 +29,7 @@ def zone_checks(zones: ExclusionZones | None) -> list[Check]:
                          remedy="State ratio and margins under rules.zones.")]  # fmt: skip
     for m in () if zones is None else (m for m in zones.meetings if m.peopled):
         closed = f"closed by {m.closed.words}" if m.closed else "not stated as closed by anybody"
-        rows.append(limit_check(
-            f"exclusion-{m.id}", f"Area of {m.id} within the exclusion zones and not closed",
-            value=m.open_m2, limit=0.0, quantity="area_m2", reference=sources,
-            where=f"{m.kind}; {closed}", remedy=f"Close {m.id} and state by whom under "
-            "rules.zones.closed, or change the load path or the crane position.",
-        ))  # fmt: skip
+        rows.append(check_row("exclusion", m.open_m2, 0.0, part=m.id, kind=m.kind, closed=closed))
     return rows
 
 

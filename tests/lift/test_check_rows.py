@@ -41,7 +41,8 @@ def words_of(row: str) -> set[str]:
 
 def _calls() -> Iterator[tuple[str, str, set[str]]]:
     """Every call in the package that makes a row: its name, its limit if given, its words."""
-    for path in sorted((Path(liftcalc.__file__).parent / "lift").glob("*.py")):
+    package = Path(liftcalc.__file__).parent
+    for path in sorted((*(package / "lift").glob("*.py"), *(package / "plan").glob("*.py"))):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Name):
                 continue

@@ -59,7 +59,7 @@ def zone(job: Any, id: str) -> Any:
 
 
 def test_a_mat_that_does_needs_no_platform_and_has_no_row(hard: LiftAssessment) -> None:
-    assert all(len(p) == 1 and p[0].thickness_m == 0.0 for p in ground_platform.leg_platforms(hard))
+    assert [p.thickness_m for p in ground_platform.leg_platforms(hard)] == [0.0] * 4
     assert ground_platform.platform_checks(hard) == []
     assert [r[2] for r in ground_platform.platform_rows(hard, show)] == ["none needed"] * 4
 
@@ -67,36 +67,41 @@ def test_a_mat_that_does_needs_no_platform_and_has_no_row(hard: LiftAssessment) 
 def test_the_platform_below_the_bank_is_checked_anew_by_both_methods(bank: LiftAssessment) -> None:
     """The thickness answered holds by the owner's rule and by BR 470; 0.1 m less does not."""
     fill, g = bank.setup.rules.ground.platform_fill, bank.ground.legs[0]
-    own, larger, bare = ground_platform.leg_platforms(bank)[0]
-    leg = bank.setup.machine.legs[0]
-    for platform in (own, larger):
-        mat = mat_properties(platform.mat)
+    platform, leg = ground_platform.leg_platforms(bank)[0], bank.setup.machine.legs[0]
+    mat = mat_properties(bank.setup.mat)
 
-        def on(thickness: float, mat: Any = mat) -> Any:
-            ground = ground_platform.with_fill(g.profile, fill, thickness, mat.width_m)
-            return mat_on_ground(mat, g.reaction_kN, ground, bearing_rule(bank.setup),
-                                 float_length_m=leg.float_length_m,
-                                 float_width_m=leg.float_width_m).check  # fmt: skip
+    def on(thickness: float) -> Any:
+        ground = ground_platform.with_fill(g.profile, fill, thickness, mat.width_m)
+        return mat_on_ground(mat, g.reaction_kN, ground, bearing_rule(bank.setup),
+                             float_length_m=leg.float_length_m,
+                             float_width_m=leg.float_width_m).check  # fmt: skip
 
-        check = on(platform.thickness_m)
-        assert check.pressure_kPa <= check.allowable_kPa
-        W, L = sorted((float(check.effective_width_m), float(check.effective_length_m)))
-        need = working_platform(W, L, q_kPa=float(check.pressure_kPa), cu_kPa=28.0,
-                                phi_platform_deg=40.0, unit_weight_platform_kN_m3=20.0,
-                                water="below the platform").thickness_m  # fmt: skip
-        assert 0.0 < need <= platform.thickness_m
-        thinner = on(platform.thickness_m - 0.1)
-        assert thinner.pressure_kPa > thinner.allowable_kPa
-    assert larger.thickness_m < own.thickness_m
-    assert (bare.thickness_m, bare.mat.id) == (0.0, "steel-2.4")
+    check = on(platform.thickness_m)
+    assert check.pressure_kPa <= check.allowable_kPa
+    W, L = sorted((float(check.effective_width_m), float(check.effective_length_m)))
+    need = working_platform(W, L, q_kPa=float(check.pressure_kPa), cu_kPa=28.0,
+                            phi_platform_deg=40.0, unit_weight_platform_kN_m3=20.0,
+                            water="below the platform").thickness_m  # fmt: skip
+    assert 0.0 < need <= platform.thickness_m
+    thinner = on(platform.thickness_m - 0.1)
+    assert thinner.pressure_kPa > thinner.allowable_kPa
+
+
+def test_a_larger_mat_needs_a_thinner_platform_or_none(bank: LiftAssessment) -> None:
+    def mat(id: str) -> LiftAssessment:
+        return assessed("L8", lambda job, lift: lift.update(mat=id))
+
+    own, larger, bare = (ground_platform.leg_platforms(a)[0].thickness_m
+                         for a in (bank, mat("timber-1.8"), mat("steel-2.4")))  # fmt: skip
+    assert own > larger > bare == 0.0
 
 
 def test_extent_covers_the_ground_that_counts_beside_a_mat(bank: LiftAssessment) -> None:
-    for platforms in ground_platform.leg_platforms(bank):
-        for p in platforms:
-            if p.thickness_m > 0:
-                assert p.extent_m >= p.thickness_m
-                assert p.extent_m >= p.mat.width_m
+    found = [p for p in ground_platform.leg_platforms(bank) if p.thickness_m > 0]
+    assert len(found) == 2
+    for p in found:
+        assert p.extent_m >= p.thickness_m
+        assert p.extent_m >= bank.setup.mat.width_m
 
 
 def test_the_row_holds_the_platform_to_the_water_and_to_what_lies_below(
@@ -150,7 +155,7 @@ def test_without_a_platform_that_is_laid_there_is_no_row(field: str, value: Any)
 def test_a_platform_full_of_water_is_thicker_or_none(bank: LiftAssessment) -> None:
     wet = assessed("L8", lambda job, lift: fill_of(job).update(drained=False))
     for dry, soaked in zip(*map(ground_platform.leg_platforms, (bank, wet)), strict=True):
-        assert not soaked[0].thickness_m < dry[0].thickness_m
+        assert not soaked.thickness_m < dry.thickness_m
 
 
 def test_soft_ground_outside_the_method_is_refused_with_the_reason() -> None:
@@ -159,7 +164,7 @@ def test_soft_ground_outside_the_method_is_refused_with_the_reason() -> None:
             layer.update(cu_kPa=15.0, phi_deg=None, c_kPa=None)
 
     a = assessed("L8", soft)
-    platform = ground_platform.leg_platforms(a)[0][1]
+    platform = ground_platform.leg_platforms(a)[0]
     assert np.isnan(platform.thickness_m)
     row = ground_platform.platform_checks(a)[0]
     assert row.status == "no_data"
