@@ -73,7 +73,7 @@ _FRESH = click.option("--fresh", is_flag=True, help="Make all records again.")
 @_ANNEX
 @_FRESH
 def demo(out: Path, **options: Any) -> int:
-    """Run the whole demo job (invented): eight lifts, four sheets each.
+    """Run the whole demo job (invented): eight lifts, five sheets each.
 
     Three lifts fail a check on purpose, so the exit code of a good run is 1.
     """

@@ -176,6 +176,8 @@ def test_no_page_or_drawing_shown_has_a_word_that_has_a_better_one(
     texts = [t for block in seen.blocks for t in texts_of(block)]
     texts += [t for figure in seen.drawn for t in figure]
     assert [f"{words}: {t}" for t in texts if (words := not_said(t))] == []
+    cited = [t for block in seen.blocks for t in texts_of(block, cited=True)]
+    assert [t for t in cited if "⟦" in t] == []  # no quantity is left as its mark, in sources too
 
 
 @pytest.mark.parametrize(

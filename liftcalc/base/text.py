@@ -116,8 +116,11 @@ def text_in_units(text: str, system: UnitSystem, *, keep: Collection[str] = ()) 
     Raises: A system of another name.
     """
     unit_label("length_m", system)
-    if system == "us":
-        text = _in_us(text, keep)
+    return quantities_in_units(_in_us(text, keep) if system == "us" else text, system)
+
+
+def quantities_in_units(text: str, system: UnitSystem) -> str:
+    """A citation with its marks of :func:`amount` in the display units; its words stay."""
     return _MARK.sub(
         lambda m: format_value(float(m[1]), m[2], system, cast(Safe, m[3] or "")), text
     )

@@ -19,7 +19,7 @@ from liftcalc.facts.weather import Weather
 
 Role = Literal[
     "lift planner", "lift supervisor", "crane operator", "rigger", "signaller", "tag lines",
-    "crane hirer", "site manager",
+    "crane supplier", "site manager",
 ]  # fmt: skip
 
 

@@ -111,6 +111,13 @@ _DCP_CBR: dict[str, Callable[[FloatArray], FloatArray]] = {
 }
 
 
+_DCP_WORDS = {
+    "webster": "DCP, Webster", "webster_cl": "DCP, Webster for CL clay",
+    "webster_ch": "DCP, Webster for CH clay", "trl_60": "DCP, TRL, 60° cone",
+    "trl_30": "DCP, TRL, 30° cone",
+}  # fmt: skip
+
+
 def dcp_cbr(
     penetration_mm_per_blow: ArrayLike,
     *,
@@ -135,7 +142,7 @@ def dcp_cbr(
         field, least = "penetration_mm_per_blow", float(np.min(dcp))
         raise InputError.of(field, least, "a CBR below 10 in this form", "Use webster.")
     return SiteTestValue(
-        np.asarray(cbr), "cbr_percent", f"DCP, {correlation}", "Webster 1992; ASTM D6951; TRL",
+        np.asarray(cbr), "cbr_percent", _DCP_WORDS[correlation], "Webster 1992; ASTM D6951; TRL",
         "memory" if correlation in ("webster_cl", "webster_ch") else "computed",
         ("Reaches about 1 m; stones give false high values; the weakest 150 mm counts.",),
         ("Test when the ground is as wet as it may become on the day.",),

@@ -10,7 +10,7 @@ from html import escape
 import numpy as np
 
 from liftcalc.base.checks import Check
-from liftcalc.base.text import format_value, text_in_units
+from liftcalc.base.text import format_value, quantities_in_units, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.base.words import slew_words
 from liftcalc.panels.session import Evaluation
@@ -60,7 +60,7 @@ def check_table_html(evaluation: Evaluation, system: UnitSystem) -> str:
             f"<td>{escape(format_value(c.value, c.quantity, system))}</td>"
             f"<td>{escape(limit_words(c, system))}</td><td>{used_words(c)}</td>"
             f'<td class="lw-state">{SIGNS[c.status]} {escape(say(c.words))}</td>'
-            f'<td class="lw-ref">{escape(c.reference)}</td></tr>'
+            f'<td class="lw-ref">{escape(quantities_in_units(c.reference, system))}</td></tr>'
         )
     heads = ("Check", "Value", "Limit", "Utilisation", "State", "Source")
     return _table(say("Checks by utilisation"), [say(head) for head in heads], rows)

@@ -29,7 +29,7 @@ from liftcalc.rigging.load_beam import LoadBending, load_bending
 WIND_CENTRE_SHARE = 0.2
 """Centre of the wind's force off the middle of the load, as a share of its width in plan: ASCE 7
 for a sign (from memory)."""
-OWN_COLUMNS = ("Subject", "Value", "Limit", "State", "Source")
+OWN_COLUMNS = ("Subject", "Value", "Limit", "State", "Where", "Source")
 _FORM = "standard lift plan form of USACE New England (seen in an excerpt)"
 
 
@@ -171,16 +171,17 @@ def load_own_rows(a: LiftAssessment, checks: Sequence[Check]) -> list[tuple[str,
     """The same as a table; *checks* are the rows of the plan."""
     checks = [c for c in checks if c.id.startswith("own-")]
     rows: list[tuple[str, ...]] = [
-        (c.title, "–" if c.value is None else amount(c.value, c.quantity),
-         "–" if c.limit is None else amount(c.limit, c.quantity), c.words,
-         f"{c.reference}; {c.where}" if c.where else c.reference)
+        (c.title, "not stated" if c.value else "stated", "–", c.words, "–", c.reference)
+        if c.quantity == "count" else
+        (c.title, *("–" if x is None else amount(x, c.quantity) for x in (c.value, c.limit)),
+         c.words, c.where or "–", c.reference)
         for c in checks
     ]  # fmt: skip
     if a.setup.lift.rigging.hitch != "straight":
         rows.append(("Lifting points", "none: the sling goes round the load", "–", "–",
-                     f"{a.setup.lift.rigging.hitch} hitch"))  # fmt: skip
+                     f"{a.setup.lift.rigging.hitch} hitch", "lift list"))  # fmt: skip
     if not any(c.id == "own-tag-lines" for c in checks):
         rows.append(("Tag line", "none stated", "–", "–", "load taken as free to turn to any "
-                     "angle; WAC 296-155-53715(6) asks for one where turning is hazardous "
+                     "angle", "WAC 296-155-53715(6) asks for one where turning is hazardous "
                      "(seen in an excerpt)"))  # fmt: skip
     return rows

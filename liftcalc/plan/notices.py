@@ -210,5 +210,5 @@ def notice_rows(a: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
             near = told.nothing_nearer or "distance not stated"
             rows.append(("Railway tracks and roads", near, "–", "–"))
         by = told.nothing_nearer or "not stated"
-        rows.append(("Nothing else near enough to count, by", by, "–", "–"))
+        rows.append(("Nothing else near enough to need notice, by", by, "–", "–"))
     return [*rows, *_travel_rows(a, show)]

@@ -58,12 +58,14 @@ def data_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str, str]]:
     fact, load, machine = setup.lift, setup.lift.load, setup.machine
     block, gross = setup.hook_block, setup.gross
     size = " x ".join(show(x, "length_m") for x in (load.length_m, load.width_m, load.height_m))
+    centre = ", ".join(show(x, "length_m") for x in (load.cg_x_m, load.cg_y_m, load.cg_z_m))
     radius = lift.path.radius_m
     return [
         ("Load", f"{fact.title}: {show(load.mass_t, 'mass_t')}, {load.contingency_percent:g} % "
          "added", BASIS_WORDS[load.mass_basis]),
         ("Size of the load, length x width x height", size, "lift list"),
-        ("Centre of gravity", setup.hanging.error_words, "lift list"),
+        ("Centre of gravity", f"{centre} from the middle of the load (x, y, z); uncertain by "
+         + setup.hanging.error_words.removeprefix("centre of gravity "), "lift list"),
         ("Gross load on the hook, everything below the boom head", show(setup.gross_t, "mass_t"),
          "calculated, lift check"),
         ("of which rigging, hook block, rope and deductions", "; ".join(
@@ -83,8 +85,8 @@ def data_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str, str]]:
              show(setup.gross_t, "mass_t", "down"))), ACCURACY),
         ("Radius, minimum and maximum", " to ".join(
             show(float(x), "length_m") for x in (radius.min(), radius.max())), "load path"),
-        ("Slews", " to ".join(show(float(x), "slew_deg") for x in lift.path.slew_deg[[0, -1]]),
-         "load path; 0° over the front, anticlockwise"),
+        ("Slews", " to ".join(show(float(x), "slew_deg") for x in lift.path.slew_deg[[0, -1]])
+         + "; 0° over the front, anticlockwise", "load path"),
     ]  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from types import SimpleNamespace
 from typing import Any
 
 from liftcalc.base.checks import Check, verdict
-from liftcalc.base.text import CAUTIONS, format_value, text_in_units
+from liftcalc.base.text import CAUTIONS, format_value, quantities_in_units, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.base.words import has_british_word, us_words
 
@@ -144,10 +144,13 @@ _CITED = {"Rule", "Source"}
 def in_units(block: Block, units: UnitSystem, keep: Collection[str] = ()) -> Block:
     """The block in display units and in the words that go with them.
 
-    Citations, and names in *keep*, stay; the calculation stays in SI, to be followed to its source.
+    Words of citations, and names in *keep*, stay; the calculation stays in SI, to be followed to
+    its source.
     """
 
     def say(value: Any, key: str = "") -> Any:
+        if isinstance(value, str) and key == "source":
+            return quantities_in_units(value, "metric")
         if isinstance(value, str):
             shown = text_in_units(value, "metric" if key in _SI else units, keep=keep)
             plain = key != "result" or any(has_british_word(n) and n in shown for n in keep)
@@ -163,12 +166,12 @@ def in_units(block: Block, units: UnitSystem, keep: Collection[str] = ()) -> Blo
         for n, column in enumerate(block["columns"]):
             if column in _CITED:
                 for row, given in zip(shown["rows"], block["rows"], strict=True):
-                    row[n] = given[n]
+                    row[n] = quantities_in_units(given[n], units)
     return shown
 
 
-_AS_IS = {"kind", "status", "states", "align", "name", "source"}
-"""Keys of a block whose texts are not for a reader, or cite."""
+_AS_IS = {"kind", "status", "states", "align", "name"}
+"""Keys of a block whose texts are not for a reader."""
 _SI = {"formula", "numbers", "result"}
 """Keys of a row of the calculation, which stays in SI units."""
 

@@ -6,7 +6,7 @@ It stands in ``files`` beside the plan; what it says comes from :mod:`liftcalc.p
 from collections.abc import Mapping
 from typing import Any
 
-from liftcalc.base.text import CAUTIONS
+from liftcalc.base.text import CAUTIONS, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.facts.job import Job
 from liftcalc.records import blocks
@@ -21,6 +21,7 @@ def day_page(job: Job, card: Mapping[str, Any], *, units: UnitSystem = "metric")
     shown = [blocks.card(heading, card["headline"], card["rows"], blanks=card["blanks"]),
              *(blocks.table(*one) for one in card["tables"])]  # fmt: skip
     first, *tables = (block_html(blocks.in_units(b, units, names)) for b in shown)
-    body = part("day_body", first, card["how"], tables, list(CAUTIONS))
+    how = [text_in_units(line, units, keep=names) for line in card["how"]]
+    body = part("day_body", first, how, tables, list(CAUTIONS))
     css = DAY_CSS + print_frame(heading, units, job.invented)
     return page(heading, body, css, units=units, invented=job.invented, phone=True).decode()
