@@ -18,6 +18,8 @@ REFERENCE = {
     "length_m": c.foot,
     "extension_m": c.foot,
     "small_length_mm": c.inch * 1000,
+    "settlement_mm": c.inch * 1000,
+    "torque_Nm": c.lbf * c.inch,
     "area_m2": c.foot**2,
     "mass_t": c.pound / 1000,
     "force_kN": c.lbf,  # kip in kN is lbf in N

@@ -166,7 +166,7 @@ def test_an_aerodrome_near_by_must_have_had_its_notice(
 def test_an_unknown_distance_is_named_and_a_map_by_which_none_is_near_answers_it(
     assess: Assess, row: Row
 ) -> None:
-    bare = said(assess, "notices", aerodromes=[])
+    bare = said(assess, "notices", aerodromes=[], nothing_nearer=None)
     check = row(notice_checks(bare), "notices-near")
     assert check.status == "incomplete"
     assert "no aerodrome stated" in check.where
