@@ -149,7 +149,11 @@ def _within(array: FloatArray, low: float, high: float) -> bool:
     thousands of times for one sheet.
     """
     if array.size <= 8:
-        return array.size > 0 and all(low <= value <= high for value in array.ravel().tolist())
+        values = array.ravel().tolist()
+        for value in values:
+            if not low <= value <= high:
+                return False
+        return bool(values)
     return low <= float(array.min()) and float(array.max()) <= high
 
 

@@ -19,9 +19,15 @@ from liftcalc.lift.capacity_checks import no_load_checks, path_checks
 from liftcalc.lift.chart_forces import chart_force_checks
 from liftcalc.lift.chart_statics import require_plausible_charts
 from liftcalc.lift.edge_slip import EdgeSlip, edge_slip_checks, edge_slips
-from liftcalc.lift.ground_study import GroundStudy, all_ground_checks, study_ground
+from liftcalc.lift.ground_study import (
+    GroundStudy,
+    all_ground_checks,
+    settled_capacity_check,
+    study_ground,
+)
 from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.leg_setting import ShortSetting, short_settings
+from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath, load_path
 from liftcalc.lift.path_study import PathStudy, capacity_circle, study_path
 from liftcalc.lift.placing import Placing, base_checks, mat_checks, placing
@@ -31,6 +37,7 @@ from liftcalc.lift.rigging_study import RiggingStudy, rigging_study
 from liftcalc.lift.setup import Setup, build_setup
 from liftcalc.lift.surroundings import Surroundings, surroundings
 from liftcalc.lift.survey_checks import survey_checks
+from liftcalc.reactions.contact import Supports
 
 _LIFT_ROWS: tuple[str, ...] = (
     "capacity", "chart-", "stability", "level",
@@ -115,14 +122,27 @@ class LiftAssessment:
         return tuple(load_above_ground(self.setup, self.path, self.study.boom))
 
     @cached_property
+    def supports(self) -> dict[str, Supports]:
+        """Models of carrier and ground for the leg reactions."""
+        return leg_supports(self.setup)
+
+    @cached_property
     def forces(self) -> LegForces:
         """Leg reactions on the path, round the circle and without load."""
-        return leg_forces(self.setup, self.path)
+        return leg_forces(self.setup, self.path, self.supports)
 
     @cached_property
     def ground(self) -> GroundStudy | None:
         """Mats and ground; None where the machine tips: then the ground does not matter."""
         return study_ground(self.setup, self.place, self.forces)
+
+    @cached_property
+    def settled(self) -> Check | None:
+        """The row of rated capacity after settlement, where the machine comes to rest."""
+        levelled = self.ground and self.ground.levelled
+        if levelled is None:
+            return None
+        return settled_capacity_check(self.setup, levelled, self.path, self.study.capacity)
 
     @cached_property
     def survey(self) -> tuple[Check, ...]:
@@ -150,7 +170,8 @@ class LiftAssessment:
     @cached_property
     def bearing_rows(self) -> tuple[Check, ...]:
         """Rows of the ground pressure sheet without the edges."""
-        return tuple(all_ground_checks(self.setup, self.forces, self.ground, self.job.mats))
+        mats, settled = self.job.mats, self.settled
+        return tuple(all_ground_checks(self.setup, self.forces, self.ground, mats, settled))
 
     @cached_property
     def slip_rows(self) -> tuple[Check, ...]:

@@ -37,7 +37,7 @@ def check_row(name: str, value: float | None, limit: float | None, *, part: str 
     row = CHECK_ROWS[name if limit is not None else f"{name.split()[0]} no data"]
     id = "-".join([name.split()[0], *([part] if part else [])])
     title, reference, where, remedy = (
-        _Words().vformat(row[text], (), {"part": part, **words})
+        _Words().vformat(row[text], (), {"part": part, **words}) if "{" in row[text] else row[text]
         for text in ("title", "reference", "where", "remedy")
     )
     if limit is None:

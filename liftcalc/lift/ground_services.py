@@ -6,6 +6,7 @@ walls: Terzaghi (1954), point loads summed: :mod:`liftcalc.ground.slopes`.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from shapely.geometry import LineString, Polygon
@@ -23,9 +24,10 @@ from liftcalc.lift.placing import Placing
 from liftcalc.lift.setup import Setup
 
 
-def _wall_parts(place: Placing, forces: FloatArray, wall: RetainingWall,
-                depth: FloatArray) -> tuple[FloatArray, FloatArray]:  # fmt: skip
-    """Places along a wall, and what each mat presses there, shape (4, places, depths).
+@lru_cache(maxsize=16)
+def _wall_parts(place: Placing, wall: RetainingWall,
+                depth_m: tuple[float, ...]) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+    """Places along a wall, and what each mat presses there by 1 kN, shape (4, places, depths).
 
     Looked for opposite each mat and, since two mats may press most between them, at nine places
     between neighbours.
@@ -34,10 +36,10 @@ def _wall_parts(place: Placing, forces: FloatArray, wall: RetainingWall,
     chainage = np.array([float(line.project(m.centroid)) for m in place.mats])
     own = np.sort(chainage)
     station = np.unique(np.concatenate([own[-1:], *np.linspace(own[:-1], own[1:], 10, False)]))
-    parts = []
-    for mat, opposite, force in zip(place.mats, chainage, forces, strict=True):
+    depth, parts = np.array(depth_m), []
+    for mat, opposite in zip(place.mats, chainage, strict=True):
         low, high = _extents(mat, line)
-        parts.append(patch_wall_pressure_kPa(force, depth, edge_distance_m=max(low[1], 0.0),
+        parts.append(patch_wall_pressure_kPa(1.0, depth, edge_distance_m=max(low[1], 0.0),
                                              across_m=high[1] - low[1], along_m=high[0] - low[0],
                                              wall_height_m=wall.retained_height_m,
                                              offset_along_m=(station - opposite)[:, None],
@@ -49,7 +51,7 @@ def _wall_parts(place: Placing, forces: FloatArray, wall: RetainingWall,
 def wall_pressure(place: Placing, forces: FloatArray, wall: RetainingWall) -> tuple[float, float]:
     """Greatest sideways pressure of all mats on a wall, and its depth."""
     depth = np.linspace(0.02, 1.0, 50) * wall.retained_height_m
-    total = _wall_parts(place, forces, wall, depth)[1].sum(axis=0)
+    total = np.tensordot(forces, _wall_parts(place, wall, tuple(depth.tolist()))[1], 1)
     place_k, depth_k = np.unravel_index(int(np.argmax(total)), total.shape)
     return float(total[place_k, depth_k]), float(depth[depth_k])
 
@@ -57,9 +59,10 @@ def wall_pressure(place: Placing, forces: FloatArray, wall: RetainingWall) -> tu
 def wall_parts_kPa(place: Placing, forces: FloatArray, wall: RetainingWall,
                    depth_m: float) -> tuple[float, FloatArray]:  # fmt: skip
     """Place along the wall where all mats press most at that depth, and what each presses there."""
-    station, parts = _wall_parts(place, forces, wall, np.array([depth_m]))
-    worst = int(np.argmax(parts.sum(axis=0)[:, 0]))
-    return float(station[worst]), parts[:, worst, 0]
+    station, of_1_kN = _wall_parts(place, wall, (depth_m,))
+    parts = forces[:, None] * of_1_kN[:, :, 0]
+    worst = int(np.argmax(parts.sum(axis=0)))
+    return float(station[worst]), parts[:, worst]
 
 
 def _extents(mat: Polygon, line: LineString) -> tuple[tuple[float, float], tuple[float, float]]:

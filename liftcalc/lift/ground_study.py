@@ -14,6 +14,7 @@ Sources: those of the modules that it puts together, and the charts; of each row
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -23,7 +24,7 @@ from liftcalc.base.errors import ConvergenceError, InputError
 from liftcalc.base.text import amount
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.masses import tilted_radius_m
-from liftcalc.crane.sectors import ESTIMATE, SOURCES
+from liftcalc.crane.sectors import ESTIMATE, SOURCES, CapacityBySlew
 from liftcalc.facts.mats import Mat
 from liftcalc.facts.surveyed import RetainingWall
 from liftcalc.ground.bearing import METHOD_NAMES
@@ -52,15 +53,16 @@ from liftcalc.reactions.carrier import leg_reactions_kN
 from liftcalc.reactions.moments import resultant
 
 
-def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath) -> Check | None:
+def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath,
+                           planned: CapacityBySlew) -> Check | None:  # fmt: skip
     """Rated capacity at the radius to which settlement lets the boom head lean out.
 
-    None where the planned radius already is over its limit or has no data: the lift check says so.
+    *planned* is that of the path as planned. None where it is over its limit already or has no
+    data: the lift check says so.
     """
     share = setup.usable_ratio
     if setup.lift.persons:
         share = min(share, PERSONS_CAPACITY_SHARE)
-    planned = capacity_at(setup, path.slew_deg, path.radius_m)
     enough = planned.capacity_t * share >= setup.gross_t
     if not np.all(enough & (planned.source < ESTIMATE)):
         return None
@@ -143,14 +145,38 @@ def level_row(setup: Setup, levelled: LevelledState | None, problem: str) -> Che
 class GroundStudy:
     """All four legs in the order FL, FR, RR, RL, and what lies between and beside them."""
 
-    legs: tuple[LegGround, ...]
+    setup: Setup
+    place: Placing
+    forces: LegForces
     mat: MatProperties
+    alone: tuple[LegGround, ...]
+    """Each leg without its neighbours."""
     levelled: LevelledState | None
     level_problem: str
-    services: tuple[ServiceUnderMats, ...]
-    walls: tuple[tuple[RetainingWall, float, float], ...]
-    """Wall, greatest sideways pressure [kPa], and the depth at which it acts [m]."""
-    safety_words: str
+
+    @property
+    def safety_words(self) -> str:
+        return ground_safety(self.setup)[1]
+
+    @cached_property
+    def pressure_kPa(self) -> FloatArray:
+        """Pressure under each mat in every state, shape (S, 4)."""
+        area = np.array([g.area_m2 for g in self.alone])
+        return np.asarray((self.forces.states_kN + self.mat.weight_kN) / area)
+
+    @cached_property
+    def legs(self) -> tuple[LegGround, ...]:
+        return with_neighbours(self.setup, self.place, self.mat, self.alone, self.pressure_kPa)
+
+    @cached_property
+    def services(self) -> tuple[ServiceUnderMats, ...]:
+        return services_under_mats(self.setup, self.alone, self.pressure_kPa)
+
+    @cached_property
+    def walls(self) -> tuple[tuple[RetainingWall, float, float], ...]:
+        """Wall, greatest sideways pressure [kPa], and the depth at which it acts [m]."""
+        return tuple((wall, *wall_pressure(self.place, self.forces.design_kN, wall))
+                     for wall in self.setup.site.retaining_walls)  # fmt: skip
 
 
 def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy:
@@ -165,15 +191,7 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
         raise InputError.of("outrigger forces", "no equilibrium on the path", need, remedy)
     mat = mat_properties(setup.mat)
     legs = leg_grounds(setup, place, mat, forces.design_kN)
-    levelled, problem = _levelled(setup, forces, legs)
-    pressure = (forces.states_kN + mat.weight_kN) / np.array([g.area_m2 for g in legs])
-    walls = setup.site.retaining_walls
-    return GroundStudy(
-        with_neighbours(setup, place, mat, legs, pressure), mat, levelled, problem,
-        services_under_mats(setup, legs, pressure),
-        tuple((wall, *wall_pressure(place, forces.design_kN, wall)) for wall in walls),
-        ground_safety(setup)[1],
-    )  # fmt: skip
+    return GroundStudy(setup, place, forces, mat, legs, *_levelled(setup, forces, legs))
 
 
 def _levelled(setup: Setup, forces: LegForces,
@@ -191,7 +209,10 @@ def _levelled(setup: Setup, forces: LegForces,
 def relevelled(study: GroundStudy, setup: Setup, forces: LegForces) -> GroundStudy:
     """The same ground under a machine set up at another tilt, in which nothing else differs."""
     levelled, problem = _levelled(setup, forces, study.legs)
-    return dataclasses.replace(study, levelled=levelled, level_problem=problem)
+    found = dataclasses.replace(study, setup=setup, levelled=levelled, level_problem=problem)
+    same = {name: getattr(study, name) for name in ("legs", "services", "walls")}
+    found.__dict__.update(same)
+    return found
 
 
 def study_ground(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy | None:
@@ -200,7 +221,7 @@ def study_ground(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
 
 
 def all_ground_checks(setup: Setup, forces: LegForces, study: GroundStudy | None,
-                      mats: Sequence[Mat]) -> list[Check]:  # fmt: skip
+                      mats: Sequence[Mat], settled: Check | None) -> list[Check]:  # fmt: skip
     """Rows in the order in which a checker reads them; remedies name the smallest mat that passes.
 
     Outrigger by outrigger its strength, its ground and its mat; settlement, level and capacity
@@ -217,9 +238,7 @@ def all_ground_checks(setup: Setup, forces: LegForces, study: GroundStudy | None
         rows += [strength_row(study.mat, g), bending_row(study.mat, g)]
     rows += [settlement_row(setup, g) for g in study.legs]
     rows.append(level_row(setup, study.levelled, study.level_problem))
-    if study.levelled is not None:
-        settled = settled_capacity_check(setup, study.levelled, forces.path)
-        rows += [] if settled is None else [settled]
+    rows += [] if settled is None else [settled]
     rows += [service_row(one) for one in study.services]
     return rows + [wall_row(*one) for one in study.walls]
 

@@ -17,7 +17,6 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.crane.masses import BoomState, weight_and_moment
 from liftcalc.lift.check_rows import check_row
-from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup, boom_states
 from liftcalc.lift.wind_checks import wind_terms
@@ -110,9 +109,8 @@ def path_envelope(setup: Setup, path: LoadPath, *, supports: dict[str, Supports]
     return reach_envelope(supports, vertical, at, reach_m=reach)
 
 
-def leg_forces(setup: Setup, path: LoadPath) -> LegForces:
+def leg_forces(setup: Setup, path: LoadPath, supports: dict[str, Supports]) -> LegForces:
     """Leg reactions over the path and round the circle, for every model of carrier and ground."""
-    supports = leg_supports(setup)
     radius, load = float(path.radius_m.max()), float(setup.gross.dynamic_gross_t)
     block = setup.machine.hook_block(setup.lift.hook_block).mass_t
     least = max(setup.boom.radius_min_m, 1e-3)

@@ -11,6 +11,7 @@ import numpy as np
 from liftcalc.base.errors import InputError
 from liftcalc.crane.sectors import SOURCES, CapacityBySlew
 from liftcalc.lift.leg_forces import LegForces, leg_forces
+from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.path_study import PathStudy, capacity_circle, study_path
 from liftcalc.lift.setup import Setup, boom_states, to_site_m, with_rope
@@ -69,4 +70,4 @@ def position_study(setup: Setup, slew_deg: float, *, radius_m: float,
                     distance_m=np.zeros(1))  # fmt: skip
     return PositionStudy(setup=setup, slew_deg=float(slew_deg), radius_m=float(radius_m),
                          study=study_path(setup, path), circle=capacity_circle(setup, radius_m),
-                         forces=leg_forces(setup, path))  # fmt: skip
+                         forces=leg_forces(setup, path, leg_supports(setup)))  # fmt: skip

@@ -67,7 +67,8 @@ def _moved(coarse: float, fine: float) -> float:
     return abs(fine - coarse) / max(abs(coarse), abs(fine))
 
 
-def refined_study(setup: Setup, *, slew_step_deg: float = 1.0,
+def refined_study(setup: Setup, supports: dict[str, Supports] | None = None, *,
+                  slew_step_deg: float = 1.0,
                   length_step_m: float = 0.25) -> tuple[LoadPath, PathStudy | None]:  # fmt: skip
     """The lift's path at steps whose halving moves no worst value by more than the tolerance, and
     the study that found it fine enough.
@@ -88,7 +89,7 @@ def refined_study(setup: Setup, *, slew_step_deg: float = 1.0,
 
     path = sampled(0)
     try:
-        supports = leg_supports(setup)
+        supports = leg_supports(setup) if supports is None else supports
         study = study_path(setup, path)
         worst = _worst(setup, study, supports)
         for halvings in range(MAX_HALVINGS + 1):

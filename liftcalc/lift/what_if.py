@@ -35,7 +35,7 @@ RANK: tuple[Status, ...] = ("within", "condition", "no_data", "over")
 _GROUPS = ("layout", "along", "survey", "bearing_rows", "slip_rows", "lift")
 """Rows of the four sheets, those first that are made soonest."""
 _WITHOUT_LEGS = ("rigging", "surroundings", "above")
-_OF_LEGS = ("place", "survey")
+_OF_LEGS = ("place", "survey", "supports")
 _UNTILTED = ("study", "layout", "forces", "slips", *_OF_LEGS, *_WITHOUT_LEGS)
 _OF_LOAD = ("layout-capacity-data", "least-side-share")
 """Rows of the base that load and path move; the others hang on where the outriggers stand alone."""
@@ -171,9 +171,15 @@ class WhatIf:
         self._studies: dict[object, dict[str, Any]] = {}
         self._known: dict[DayChange, Outcome] = {}
         self._last: tuple[DayChange, LiftAssessment] = (DayChange(), planned)
+        self._asked: tuple[DayChange, Setup] = (DayChange(), planned.setup)
 
     def setup(self, change: DayChange) -> Setup:
         """Machine and load after a change; what does not move the outriggers is made once."""
+        if self._asked[0] != change:
+            self._asked = (change, self._setup(change))
+        return self._asked[1]
+
+    def _setup(self, change: DayChange) -> Setup:
         lift, as_planned = changed_lift(self.planned.setup, change), self.planned.setup.lift
         level = {n: getattr(as_planned.stand, n) for n in ("tilt_x_percent", "tilt_y_percent")}
         rest = _with(lift, legs=as_planned.legs, stand=_with(lift.stand, **level))
@@ -190,8 +196,15 @@ class WhatIf:
     def assessed(self, change: DayChange) -> LiftAssessment:
         """The full check after a change, with the studies that are known to be the same."""
         if self._last[0] != change:
+            self._keep_studies(self._last[1])
             self._last = (change, self._assessed(change))
         return self._last[1]
+
+    def _keep_studies(self, a: LiftAssessment) -> None:
+        for key, names in ((self._key_of_path(a), _WITHOUT_LEGS),
+                           (self._key_of_legs(a.setup.lift), _OF_LEGS)):  # fmt: skip
+            known = {name: a.__dict__[name] for name in names if name in a.__dict__}
+            self._studies.setdefault(key, {}).update(known)
 
     def _assessed(self, change: DayChange) -> LiftAssessment:
         setup, planned = self.setup(change), self.planned
@@ -202,22 +215,23 @@ class WhatIf:
             same = {name: getattr(planned, name) for name in _UNTILTED}
             ground = planned.ground and relevelled(planned.ground, setup, planned.forces)
             return LiftAssessment(job, setup, planned.path).given(**same, ground=ground)
-        path, study = refined_study(setup)
-        a = LiftAssessment(job, setup, path).given(study=study)
-        for key in self._keys(a):
-            a.given(**self._studies.get(key, {}))
-        return a
+        of_legs = self._studies.get(self._key_of_legs(setup.lift), {})
+        path, study = refined_study(setup, of_legs.get("supports"))
+        a = LiftAssessment(job, setup, path).given(study=study, **of_legs)
+        return a.given(**self._studies.get(self._key_of_path(a), {}))
 
     @staticmethod
-    def _keys(a: LiftAssessment) -> tuple[object, object]:
-        """What the studies of the path's surroundings and of the outriggers' places read."""
+    def _key_of_legs(lift: Lift) -> object:
+        """What the studies of the outriggers' places read."""
+        return lift.legs, lift.wind_m_s, lift.wind_basis
+
+    @staticmethod
+    def _key_of_path(a: LiftAssessment) -> object:
+        """What the studies of the path's surroundings read."""
         lift, path = a.setup.lift, a.path
-        steps = (path.slew_deg, path.radius_m, path.level_m)
         rest = (lift.load, lift.pick, lift.set_down, lift.via, lift.wind_m_s, lift.wind_basis)
-        lean = a.setup.tilt_any_percent
-        return (*rest, lift.carry_level_m, lean, *(s.tobytes() for s in steps)), (
-            lift.legs, lift.wind_m_s, lift.wind_basis
-        )  # fmt: skip
+        steps = (s.tobytes() for s in (path.slew_deg, path.radius_m, path.level_m))
+        return *rest, lift.carry_level_m, a.setup.tilt_any_percent, *steps
 
     def state(self, change: DayChange) -> Outcome:
         """State of the whole lift after a change."""
@@ -230,17 +244,13 @@ class WhatIf:
             a = self.assessed(change)
         except (LiftcalcError, ValidationError) as error:
             return Outcome("no_data", problem=str(error))
-        outcome = whole_state(a)
-        for key, names in zip(self._keys(a), (_WITHOUT_LEGS, _OF_LEGS), strict=True):
-            known = {name: a.__dict__[name] for name in names if name in a.__dict__}
-            self._studies.setdefault(key, {}).update(known)
-        return outcome
+        return whole_state(a)
 
     def fails(self, change: DayChange) -> bool:
         """Whether the state after a change is over a limit or without data.
 
         A corner of the path is a step of it however fine it is: where one is over its rated
-        capacity, so is the lift.
+        capacity, so is the lift. Capacity after settlement is the first row asked for then.
         """
         if change not in self._known:
             try:
@@ -252,6 +262,12 @@ class WhatIf:
                 return not self.state(change).holds
             least = setup.gross_t / setup.usable_ratio * (1 - 1e-6)
             if not np.all((rated.source < ESTIMATE) & (rated.capacity_t >= least)):
+                return True
+            try:
+                settled = self.assessed(change).settled
+            except (LiftcalcError, ValidationError):
+                settled = None
+            if settled is not None and settled.status in ("over", "no_data"):
                 return True
         return not self.state(change).holds
 

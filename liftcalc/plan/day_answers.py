@@ -40,6 +40,8 @@ MOST_GUST_M_S = 30
 """Wind is tried no further. [m/s]"""
 FAILING_STEPS = 3
 """After so many settings in a row at which nothing holds the table of an outrigger ends."""
+MOST_SETTINGS = 10
+"""After so many settings (1.0 m of what slides) it ends too, and farther in is planned again."""
 
 _WITH_LOAD = ("capacity", "stability", "leg-", "ground-", "hook-block", "mat-")
 """Rows whose utilisation falls at most in proportion to the gross load."""
@@ -101,7 +103,7 @@ def short_answers(what: WhatIf) -> Iterator[ShortAnswer]:
     """Each outrigger by itself and all together, step by step short of the plan."""
     setup = what.planned.setup
     for which in ((0,), (1,), (2,), (3,), (0, 1, 2, 3)):
-        failing = 0
+        failing = tried = 0
         before: tuple[float, ...] = setup.lift.legs.as_tuple()
         for short in shortfalls_m(setup, which):
             extension = short_of_m(setup, which, short)
@@ -110,8 +112,8 @@ def short_answers(what: WhatIf) -> Iterator[ShortAnswer]:
             before = extension
             one = _short_answer(what, tuple(LEG_NAMES[k] for k in which), short, extension)
             yield one
-            failing = failing + 1 if one.nothing_holds else 0
-            if failing == FAILING_STEPS:
+            tried, failing = tried + 1, failing + 1 if one.nothing_holds else 0
+            if failing == FAILING_STEPS or tried == MOST_SETTINGS:
                 break
 
 
@@ -132,14 +134,18 @@ def _short_answer(what: WhatIf, names: tuple[str, ...], short_m: float,
 
 
 def _last_that_holds(what: WhatIf, change: Callable[[int], DayChange], *, start: int, least: int,
-                     most: int, lower: Callable[[int, Outcome], int]) -> int | None:  # fmt: skip
-    """The step at which the lift holds and one beyond which it fails; None where none holds."""
-    n = min(start, most)
-    while n >= least and not (outcome := what.state(change(n))).holds:
-        n = min(lower(n, outcome), n - 1)
+                     most: int,
+                     lower: Callable[[int], int] = lambda n: n - 1) -> int | None:  # fmt: skip
+    """The step at which the lift holds and one beyond which it fails; None where none holds.
+
+    *lower* says from a step that fails how far below it the next may hold.
+    """
+    n, failed = min(start, most), most + 1
+    while n >= least and what.fails(change(n)):
+        n, failed = min(lower(n), n - 1), n
     if n < least:
         return None
-    while n < most and not what.fails(change(n + 1)):
+    while n + 1 < failed and not what.fails(change(n + 1)):
         n += 1
     return n
 
@@ -159,16 +165,18 @@ def allowed_gross_t(what: WhatIf, extension_m: tuple[float, ...]) -> float | Non
     except LiftcalcError:
         return None
 
-    def lower(n: int, outcome: Outcome) -> int:
-        row = outcome.check
+    def change(n: int) -> DayChange:
+        return DayChange(extension_m=extension_m, gross_t=n * step)
+
+    def lower(n: int) -> int:
+        row = what.state(change(n)).check
         if row is None or not row.utilisation or not row.id.startswith(_WITH_LOAD):
             return n - 1
         return math.floor(n / row.utilisation + 1e-9)
 
     most = math.ceil(planned.gross_t / step - 1e-9) - 1
-    n = _last_that_holds(what, lambda n: DayChange(extension_m=extension_m, gross_t=n * step),
-                         start=math.floor(carried / step + 1e-9), most=most, lower=lower,
-                         least=math.floor(bare / step) + 1)  # fmt: skip
+    n = _last_that_holds(what, change, start=math.floor(carried / step + 1e-9), lower=lower,
+                         least=math.floor(bare / step) + 1, most=most)  # fmt: skip
     return None if n is None else round(n * step, 9)
 
 
@@ -191,7 +199,7 @@ def greatest_radius_m(what: WhatIf, extension_m: tuple[float, ...]) -> float | N
     start = least + int(np.flatnonzero(carries)[-1]) if carries.any() else least
     n = _last_that_holds(what, lambda n: DayChange(extension_m=extension_m,
                                                 radius_m=round(n * RADIUS_STEP_M, 9)),
-                         start=start, least=least, most=most, lower=lambda n, _: n - 1)  # fmt: skip
+                         start=start, least=least, most=most)  # fmt: skip
     return None if n is None else round(n * RADIUS_STEP_M, 9)
 
 
@@ -217,7 +225,7 @@ def turn_that_holds_deg(what: WhatIf, extension_m: tuple[float, ...]) -> float |
     )
     turned = abs(float(path.slew_deg[np.argmax(short)] - path.slew_deg[0])) if short.any() else 0.0
     n = _last_that_holds(what, change, start=max(math.floor(turned / SLEW_STEP_DEG), 1), least=1,
-                         most=last, lower=lambda n, _: n - 1)  # fmt: skip
+                         most=last)  # fmt: skip
     return None if n is None else min(n * SLEW_STEP_DEG, whole)
 
 

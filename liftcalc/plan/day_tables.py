@@ -1,12 +1,14 @@
 """The answers of the day as tables for the crew; settings in a row with one answer share a row."""
 
 import itertools
+import math
 from collections.abc import Iterator, Sequence
 
 from liftcalc.base.checks import Status
 from liftcalc.base.text import Show, amount
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.crane.legs import LEG_NAMES
+from liftcalc.lift.leg_setting import short_of_m
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.what_if import Outcome
 from liftcalc.plan.day_answers import FAILING_STEPS, TILT_WAYS, DayAnswer, DayAnswers, ShortAnswer
@@ -47,9 +49,7 @@ def day_tables(setup: Setup, found: DayAnswers, show: Show) -> list[Table]:
         title = f"Outrigger {names[0]} short" if alone else "All outriggers short together"
         if alone:
             title += f" of its {show(planned[names[0]], 'extension_m')}"
-        tables.append(
-            (title, _SHORT_COLUMNS, list(_short_rows(list(some), show, bool(setup.lift.via))))
-        )
+        tables.append((title, _SHORT_COLUMNS, list(_short_rows(setup, list(some), show))))
     wind = [(show(one.value, "speed_m_s"), *_governed(one)) for one in found.wind]
     load = [_load_row(one, show) for one in found.load]
     return [
@@ -65,14 +65,18 @@ def _answer(one: ShortAnswer) -> tuple[object, ...]:
             one.radius_m, one.turned_deg)  # fmt: skip
 
 
-def _short_rows(answers: list[ShortAnswer], show: Show, via: bool) -> Iterator[tuple[str, ...]]:
+def _short_rows(setup: Setup, answers: list[ShortAnswer], show: Show) -> Iterator[tuple[str, ...]]:
     for _, group in itertools.groupby(answers, key=_answer):
         some = list(group)
-        yield (_settings(some[0], some[-1], show), *_cells(some[0], show, via))
+        yield (_settings(some[0], some[-1], show), *_cells(some[0], show, bool(setup.lift.via)))
     last = answers[-FAILING_STEPS:]
     if len(last) == FAILING_STEPS and all(one.nothing_holds for one in last):
         none = f"✗ not tried: nothing holds at {FAILING_STEPS} settings in a row"
         yield ("farther in", none, "none", "none", "none")
+        return
+    which = tuple(LEG_NAMES.index(name) for name in answers[-1].outriggers)
+    if short_of_m(setup, which, math.inf) != answers[-1].extension_m:
+        yield ("farther in", "✗ not tried: plan again", "none", "none", "none")
 
 
 def _settings(first: ShortAnswer, last: ShortAnswer, show: Show) -> str:

@@ -30,6 +30,7 @@ from liftcalc.facts.lift import Lift
 from liftcalc.facts.machine import Machine
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.leg_forces import leg_forces, weight_on_base
+from liftcalc.lift.leg_springs import leg_supports
 from liftcalc.lift.path import load_path
 from liftcalc.lift.path_study import adverse_terms, study_path
 from liftcalc.lift.refine import refined_study
@@ -570,7 +571,7 @@ def test_random_lifts_agree_with_the_second_model(demo: Job, seed: int) -> None:
     job, setup, path, study, _ = drawn(demo, rng, 12)
     lift = job.lifts[0]
     machine, stand = job.machine(lift.machine), lift.stand
-    forces = leg_forces(setup, path)
+    forces = leg_forces(setup, path, leg_supports(setup))
     centre, turn = (
         complex(stand.easting_m, stand.northing_m),
         np.exp(1j * np.radians(stand.heading_deg)),

@@ -22,7 +22,7 @@ Assess = Callable[..., LiftAssessment]
 def settled(a: LiftAssessment, growth_m: Any) -> Check | None:
     """The row of a level machine whose radius grows by so much."""
     state: Any = SimpleNamespace(radius_m=a.path.radius_m + growth_m)
-    return settled_capacity_check(a.setup, state, a.path)
+    return settled_capacity_check(a.setup, state, a.path, a.study.capacity)
 
 
 def test_a_row_of_the_chart_ends_where_the_radius_has_grown_past_it(assess: Assess) -> None:
