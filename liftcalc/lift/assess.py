@@ -139,10 +139,10 @@ class LiftAssessment:
     @cached_property
     def settled(self) -> Check | None:
         """The row of rated capacity after settlement, where the machine comes to rest."""
-        levelled = self.ground and self.ground.levelled
-        if levelled is None:
+        if self.ground is None or self.ground.levelled is None:
             return None
-        return settled_capacity_check(self.setup, levelled, self.path, self.study.capacity)
+        levelled, planned = self.ground.levelled, self.study.capacity
+        return settled_capacity_check(self.setup, levelled, self.path, planned)
 
     @cached_property
     def survey(self) -> tuple[Check, ...]:
