@@ -31,8 +31,6 @@ SPREAD: dict[str, Any] = {"color": INK, "linestyle": style.HIDDEN, "linewidth": 
 WALL: dict[str, Any] = {"color": INK, "linewidth": 3.0, "solid_capstyle": "butt"}
 MARGIN_M = 4.4
 """Room for the names of layers beside a section. [m]"""
-Named = list[tuple[float, float, str]]
-"""Level, distance and words of what is named in the margin."""
 
 
 class _Panel:
@@ -48,10 +46,9 @@ class _Panel:
         deep = self.ground - 1.5 * max(data.mat_m[1] - data.mat_m[0], 1.4)
         self.low = min([deep, *(b.bottom_m - 0.5 for b in data.things)])
         unit, legs = self.display.unit("length_m"), ", ".join(data.legs)
-        title = f"Section through outrigger {legs}"
-        if len(data.legs) > 1:
-            title = f"Section through outriggers {legs} ({data.leg.name} drawn)"
-        title += f" and {data.nearest}" if data.nearest else f": nothing beside, {data.leg.zone}"
+        many = f"s {legs} ({data.leg.name} drawn)" if len(data.legs) > 1 else f" {legs}"
+        beside = f" and {data.nearest}" if data.nearest else f": nothing beside, {data.leg.zone}"
+        title = f"Section through outrigger{many}{beside}"
         style.prepare(ax, self.display, title, f"Distance from the middle of the float [{unit}]",
                       f"Level [{unit}]")  # fmt: skip
         right = MARGIN_M if len(data.bands) > 1 else 0.0
@@ -67,9 +64,6 @@ class _Panel:
     def at_pt(self, u: float, z: float) -> tuple[float, float]:
         return self.labels.at_pt(self.display.length([u, z]))
 
-    def size_pt(self, words: str) -> tuple[float, float]:
-        return text_size_pt(self.display.words(words), TEXT_PT)
-
     def name(self, u: float, z: float, text: str, toward: float, **look: Any) -> None:
         self.labels.add(self.display.length([u, z]), text, toward_deg=toward, ground=True, **look)
 
@@ -79,14 +73,13 @@ class _Panel:
 
     def soil(self) -> None:
         u, was, now = self.data.surface_m.T
-        sides: tuple[Named, Named] = ([], [])
+        sides: dict[int, list[tuple[float, float, str]]] = {0: [], -1: []}
         for (start, end), profile in self.data.bands:
             inside = (u >= start - 1e-9) & (u <= end + 1e-9)
             x, old, new = u[inside], was[inside], now[inside]
-            k, named = (0, sides[0]) if start <= u[0] + 1e-6 else (-1, sides[1])
-            top = 0.0
+            k, bottom = 0 if start <= u[0] + 1e-6 else -1, 0.0
             for n, layer in enumerate(profile.layers):
-                bottom = top + layer.thickness_m
+                top, bottom = bottom, bottom + layer.thickness_m
                 above, below = (np.maximum(np.minimum(old - z, new), self.low)
                                 for z in (top, bottom))  # fmt: skip
                 if np.any(above > below + 0.01):
@@ -94,29 +87,27 @@ class _Panel:
                     look = LAYERS[n % len(LAYERS)]
                     self.shape(ring, zorder=0.6, gid=f"layer: {layer.name}", **look)
                     words = f"{profile.id}: {layer.name}\n{self.text(top)} to {self.text(bottom)}"
-                    named.append((float(above[k] + below[k]) / 2.0, float(x[k]), words))
-                top = bottom
+                    sides[k].append((float(above[k] + below[k]) / 2.0, float(x[k]), words))
             water = profile.water_depth_m
             if water is not None and old[k] - water > self.low:
                 level = np.minimum(old - water, new)
                 self.line(np.column_stack([x, level]), zorder=3, gid="water", **WATER)
                 words = f"water {self.text(water)}\nbelow ground"
-                named.append((float(level[k]), float(x[k]), words))
-        for named, side, edge in zip(sides, (-1.0, 1.0), (u[0], u[-1]), strict=True):
-            self.beside(named, side, self.at_pt(float(edge), 0.0)[0] + side * 14.0)
+                sides[k].append((float(level[k]), float(x[k]), words))
+        for k, side in ((0, -1.0), (-1, 1.0)):
+            self.beside(sides[k], side, self.at_pt(float(u[k]), 0.0)[0] + side * 14.0)
 
-    def beside(self, named: Named, side: float, from_pt: float) -> None:
-        """Names in the margin, from the top down, none on another."""
+    def beside(self, named: list[tuple[float, float, str]], side: float, from_pt: float) -> None:
+        """Names in the margin (level, distance, words), from the top down, none on another."""
         under = np.inf
         for level, u, plain in sorted(named, reverse=True):
             words = wrapped(self.display.words(plain), 105.0, TEXT_PT)
-            width, height = self.size_pt(words)
+            width, height = text_size_pt(words, TEXT_PT)
             x, y = self.at_pt(u, level)
             place = min(y, under - height / 2.0)
-            under = place - height / 2.0 - 1.0
+            under, middle = place - height / 2.0 - 1.0, from_pt + side * (width / 2.0 + 2.0)
             ends = [self.labels.to_data(*p) for p in ((x, y), (from_pt, place))]
             polyline(self.ax, ends, color=INK, linewidth=0.5, zorder=8, gid="leader")
-            middle = from_pt + side * (width / 2.0 + 2.0)
             self.labels.write(self.labels.to_data(middle, place), words)
 
     def draw(self) -> None:
@@ -136,8 +127,7 @@ class _Panel:
             self.dimension(ends, self.text(data.gap_m, safe="down"), 10.0)
         if not data.surveyed.all():
             k = int(np.flatnonzero(~data.surveyed)[-1])
-            place = float(u[k]) - 0.8, float(now[k])
-            self.name(*place, "level not surveyed", -90.0, leader=False)
+            self.name(u[k] - 0.8, now[k], "level not surveyed", -90.0, leader=False)
 
     def mat(self) -> None:
         data, z, half = self.data, self.ground, self.data.float_m
@@ -153,7 +143,7 @@ class _Panel:
         self.labels.write(self.display.length([0.0, tip + 1.1]), force, weight="bold")
         packing = self.display.text(1000 * data.packing_m, "small_length_mm")
         words = f"mat {data.mat}\npacking {packing}\nground at {self.text(z)}"
-        width, height = self.size_pt(words)
+        width, height = text_size_pt(self.display.words(words), TEXT_PT)
         x, y = self.at_pt(data.mat_m[0], z)
         self.labels.write(self.labels.to_data(x - width / 2 - 4, y + height / 2 + 3), words)
         deep = min(z - self.low, 4.0 * data.bears_m)
@@ -181,11 +171,6 @@ class _Panel:
         self.name(middle, b.bottom_m, words, -90.0)
 
 
-def draw_section(data: Section, ax: Drawable, *, system: UnitSystem = "metric") -> None:
-    """Draw one section to scale, with its dimensions in place."""
-    _Panel(data, ax, system).draw()
-
-
 def sections_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> Figure:
     """Up to four sections on one sheet, below each other.
 
@@ -201,5 +186,5 @@ def sections_figure(lift: LiftAssessment, *, system: UnitSystem = "metric") -> F
     for n, section in enumerate(sections):
         bottom = high - each * (n + 1) + 10.0
         place = (12.0 / wide, bottom / high, (wide - 15.0) / wide, (each - 18.0) / high)
-        draw_section(section, figure.add_axes(place), system=system)
+        _Panel(section, figure.add_axes(place), system).draw()
     return figure
