@@ -36,7 +36,6 @@ ENTRANCES = {
 _JIB = "the machine's sheet, once a configuration may carry a jib"
 
 YET_TO_BE_WIRED = {
-    "liftcalc.ground.platetests:characteristic_low": "as set up, once it takes readings of tests",
     "liftcalc.crane.boom:fixed_jib_pose": _JIB,
     "liftcalc.crane.boom:luffing_jib_pose": _JIB,
     "liftcalc.crane.boom:JibPose": _JIB,

@@ -1,9 +1,9 @@
-"""Plate test turned into an allowable pressure, and one cautious value from several tests.
+"""Plate test turned into an allowable pressure.
 
 A plate proves the ground to about twice its own width.
 
 Sources: EN 1997-2:2007 Annex K.1 (read in the transcription of the package geotech-references
-1.4.1). Terzaghi and Peck (scaling; from memory). Schneider 1997 (from memory).
+1.4.1). Terzaghi and Peck (scaling; from memory).
 """
 
 import numpy as np
@@ -118,24 +118,3 @@ def plate_test_allowable(
         "Terzaghi and Peck", "memory", ("Mat on the ground tested, water as on the day.",),
         tuple(warnings),
     )  # fmt: skip
-
-
-def characteristic_low(values: ArrayLike) -> float:
-    """One cautious value from several tests of one layer.
-
-    Fewer than five: the lowest. Five or more: mean less half a standard deviation
-    (n - 1), for a failure that averages over the ground; never above the mean. A single
-    soft spot under a leg is not covered: look at the lowest as well.
-
-    Parameters:
-      values: > 0, at least one. Results of one kind of test in one layer, in any unit.
-    Returns: float: in the unit of the values
-    Raises: No test.
-    Source: Schneider 1997 (from memory); EN 1997-1:2004 clause 2.4.5.2 (cautious estimate).
-    """
-    array = np.ravel(require_positive("values", values))
-    if array.size == 0:
-        raise InputError.of("values", (), "at least one test")
-    if array.size < 5:
-        return float(np.min(array))
-    return max(float(np.mean(array)) - 0.5 * float(np.std(array, ddof=1)), 0.0)

@@ -9,12 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
 
-from liftcalc.base.arrays import FloatArray
+from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.facts.ground import SurveyedProfile
 from liftcalc.facts.site import Site
 from liftcalc.lift.assess import LiftAssessment
@@ -81,7 +80,7 @@ class Section:
     nearest: str
     gap_m: float
     surface_m: FloatArray
-    surveyed: NDArray[np.bool_]
+    surveyed: BoolArray
     bands: tuple[tuple[Span, SurveyedProfile], ...]
     things: tuple[Beside, ...]
 
@@ -123,8 +122,13 @@ def leg_section(a: LiftAssessment, k: int) -> Section:
         spans = ([cut.project(Point(c)) + begin for c in part.coords] for part in parts)
         return [(min(s), max(s)) for s in spans if s]
 
-    spans = _first_edges([(t, s if abs(s[0]) < abs(s[1]) else (s[1], s[0]))
-                          for t in every for s in along(t.shape)])  # fmt: skip
+    spans = [(t, s if abs(s[0]) < abs(s[1]) else (s[1], s[0]))
+             for t in every for s in along(t.shape)]  # fmt: skip
+    # without what lies beyond the first wall, edge or crest on either side of the mat
+    stops = [span[0] for t, span in spans if t.kind in EDGES]
+    right = min((s for s in stops if s > 0), default=np.inf)
+    left = max((s for s in stops if s <= 0), default=-np.inf)
+    spans = [one for one in spans if left <= one[1][0] <= right]
     profiles = {z.id: a.setup.site.profile(z.profile) for z in a.setup.site.zones}
     bands = [(s, profiles[z.id]) for z in a.setup.site.zones for s in along(Polygon(z.polygon))]
     edges = [e + d for _, s in spans for e in s for d in (-1e-4, 1e-4)]
@@ -135,8 +139,8 @@ def leg_section(a: LiftAssessment, k: int) -> Section:
     known = np.isfinite(was)
     was = np.interp(u, u[known], was[known])
     things, now, sure = _levels(a, spans, u, was)
-    turn = np.radians(mat_turn_deg(a.setup))
-    cos, sin = np.abs([step @ [np.cos(turn), np.sin(turn)], step @ [-np.sin(turn), np.cos(turn)]])
+    turn = np.radians(mat_turn_deg(a.setup)) - np.arctan2(*step[::-1])
+    cos, sin = np.abs([np.cos(turn), np.sin(turn)])
     foot = a.setup.machine.legs[k]
     return Section(
         leg=g, legs=(g.name,), mat=a.setup.mat.id, mat_m=wide,
@@ -150,7 +154,7 @@ def leg_section(a: LiftAssessment, k: int) -> Section:
 
 
 def _levels(a: LiftAssessment, spans: list[tuple[Thing, Span]], u: FloatArray,
-            was: FloatArray) -> tuple[list[Beside], FloatArray, NDArray[np.bool_]]:  # fmt: skip
+            was: FloatArray) -> tuple[list[Beside], FloatArray, BoolArray]:  # fmt: skip
     """Levels of the things in a section, the ground as they leave it, and where that is surveyed.
 
     Beyond a wall or crest the ground lies as much lower as is stated; only the width of a service
@@ -163,25 +167,16 @@ def _levels(a: LiftAssessment, spans: list[tuple[Thing, Span]], u: FloatArray,
         top, bottom = here, here - t.depth_m
         if t.kind == "excavation":
             now = np.where((u > low + 5e-5) & (u < high + 5e-5), bottom, now)
-        elif t.kind == "wall":
-            now, sure = np.where(beyond, bottom, now), sure & ~beyond
-        elif t.kind == "slope":
-            angle = next(s.angle_deg for s in a.setup.site.slopes if s.id == t.name)
+        elif t.kind in EDGES:
+            angle = next((s.angle_deg for s in a.setup.site.slopes if s.id == t.name), 0.0)
             fall = np.minimum(np.abs(u - span[0]) * np.tan(np.radians(angle)), t.depth_m)
-            now, sure = np.where(beyond, was - fall, now), sure & ~beyond
+            now = np.where(beyond, bottom if t.kind == "wall" else was - fall, now)
+            sure = sure & ~beyond
         else:
             wide = next(s.width_m for s in a.setup.site.services if s.id == t.name)
             top, bottom = bottom, bottom - (0.3 if t.kind == "slab" else wide)
         things.append(Beside(t, span, top, bottom))
     return things, now, sure
-
-
-def _first_edges(spans: list[tuple[Thing, Span]]) -> list[tuple[Thing, Span]]:
-    """Without what lies beyond the first wall, edge or crest on either side of the mat."""
-    stops = [span[0] for t, span in spans if t.kind in EDGES]
-    right = min((s for s in stops if s > 0), default=np.inf)
-    left = max((s for s in stops if s <= 0), default=-np.inf)
-    return [one for one in spans if left <= one[1][0] <= right]
 
 
 def ground_sections(a: LiftAssessment) -> tuple[Section, ...]:

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
 from liftcalc.ground.platetests import (
-    characteristic_low,
     plate_settlement,
     plate_test_allowable,
     plate_undrained_strength,
@@ -108,18 +107,6 @@ def test_mat_never_settles_less_than_the_plate() -> None:
         s = plate_settlement(5.0, 0.3, B_m=np.linspace(0.3, 3.0, 20), soil=soil)
         assert s[0] == pytest.approx(5.0)
         assert np.all(np.diff(s) > 0)
-
-
-def test_characteristic_value_is_cautious() -> None:
-    assert characteristic_low([50.0, 42.0, 60.0]) == 42.0
-    values = [50.0, 42.0, 60.0, 55.0, 47.0]
-    assert characteristic_low(values) == pytest.approx(
-        np.mean(values) - 0.5 * np.std(values, ddof=1)
-    )
-    with pytest.raises(InputError, match="at least one test"):
-        characteristic_low([])
-    with pytest.raises(InputError, match=r"values is 0.0"):
-        characteristic_low([30.0, 0.0])
 
 
 @pytest.mark.parametrize(

@@ -30,7 +30,7 @@ from liftcalc.crane.sectors import SOURCES, CapacityBySlew, slew_sectors
 from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.dynamics.hoisting import refuse_snatch
 from liftcalc.ground.beam import centred_beam_shape
-from liftcalc.ground.platetests import characteristic_low, plate_undrained_strength
+from liftcalc.ground.platetests import plate_undrained_strength
 from liftcalc.ground.slopes import patch_wall_pressure_kPa
 from liftcalc.ground.stress import legs_stress_by_leg_kPa, spread_stress_kPa
 from liftcalc.ground.zones import mat_conflicts, mat_outlines
@@ -348,7 +348,6 @@ SOLVE: dict[str, Callable[[Given], dict[str, Any]]] = {
         )[0][0]
     },
     "sagged_line": sagged,
-    "characteristic_low": first(characteristic_low, "values"),
     "plate_undrained_strength": lambda i: {
         "value": plate_undrained_strength(i["q_ult_plate_kPa"]).value
     },
