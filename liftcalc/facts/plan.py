@@ -7,6 +7,8 @@ to it, or says otherwise for one lift.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from typing import Any, Literal, Self
 
 from pydantic import Field, model_validator
@@ -46,6 +48,11 @@ class Paper(Fact):
     document: Text
     date: Day
     until: Day | None = None
+
+    def faults(self) -> Iterator[str]:
+        """An end of validity before the document's own date."""
+        if self.until is not None and self.until < self.date:
+            yield f"until not before date ({self.date}), not {self.until}"
 
 
 class PlanTexts(Fact):
@@ -97,6 +104,19 @@ TITLES: dict[str, str] = {k: v.title for k, v in PlanTexts.model_fields.items() 
 """What each text is called on the page, by its name in the file."""
 
 
+_NOTHING = ("", "tbd", "tbc", "tba", "todo", "na", "notknown", "xxx")
+"""Texts that say nothing, without blanks and signs."""
+
+
+def _strings(name: str, value: object) -> Iterator[tuple[str, str]]:
+    """Every text of a field, by its name in the file."""
+    if isinstance(value, str):
+        yield name, value
+    elif isinstance(value, tuple):
+        for n, item in enumerate(value):
+            yield from ((f"{name}[{n}].{k}", v) for k, v in item if isinstance(v, str))
+
+
 class Plan(PlanTexts):
     """The texts of a job's plan, and what one lift adds to them or says otherwise."""
 
@@ -107,8 +127,9 @@ class Plan(PlanTexts):
         empty = [
             f"{where}{name}: a text, or left out where it is missing"
             for where, texts in (("", self), *((f"lifts.{k}: ", t) for k, t in self.lifts.items()))
-            for name in TITLES
-            if isinstance(text := getattr(texts, name), str) and not text.strip()
+            for title in TITLES
+            for name, text in _strings(title, getattr(texts, title))
+            if re.sub(r"[\W_]", "", text).casefold() in _NOTHING
         ]
         if empty:
             raise Faults(empty)

@@ -4,6 +4,7 @@ Each text has its owner, edition and clause, and says whether it was seen or is 
 may choose several; each is answered by itself.
 """
 
+from collections.abc import Iterator
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
@@ -77,3 +78,8 @@ class RuleSet(Fact):
     triggers: tuple[Trigger, ...] = ()
     shares: tuple[ShareLimit, ...] = ()
     requires: tuple[Required, ...] = ()
+
+    def faults(self) -> Iterator[str]:
+        """A rule set by which any plan would be complete."""
+        if not (self.triggers or self.shares or self.requires):
+            yield "triggers, shares or requires: one that asks for nothing completes any plan"

@@ -61,8 +61,12 @@ def text_checks(answers: RuleAnswers) -> list[Check]:
 def _out_of_date(answers: RuleAnswers) -> list[Check]:
     """Papers that are out of date on the day of the lift, or cannot be judged without a day."""
     plan = answers.lift.job.plan or Plan()
-    papers = [p for p in (*plan.crane_papers, *plan.permits) if p.until is not None]
-    old = [p.what for p in papers if plan.date is None or (p.until or "") < plan.date]
+    papers, day = (*plan.crane_papers, *plan.permits), plan.date
+    old = [
+        p.what for p in papers
+        if (p.until is not None and (day is None or p.until < day))
+        or (day is not None and day < p.date)
+    ]  # fmt: skip
     return [
         stated_check(
             "plan-papers", "Certificates and permits not valid on the day of the lift",

@@ -173,3 +173,45 @@ def test_a_lift_of_its_own_says_otherwise_and_strangers_are_refused() -> None:
     rules = [{"id": "x", "owner": "x", "edition": "x", "requires": [poem]}]
     with pytest.raises(InputError, match="requires the text 'poem'"):
         parse_fact(Job, {**data, "rule_sets": rules})
+
+
+@pytest.mark.parametrize("text", ["tbd", "n/a", "?", " - ", "To do", "TBC."])
+def test_a_text_that_says_nothing_is_refused_wherever_it_stands(text: str) -> None:
+    with pytest.raises(InputError, match="rescue: a text, or left out"):
+        parse_fact(Plan, {"rescue": text})
+    person = {"role": "rigger", "name": text, "qualification": "slinger"}
+    with pytest.raises(InputError, match=r"team\[0\]\.name: a text, or left out"):
+        parse_fact(Plan, {"team": [person]})
+    hazard = {"hazard": "wind", "measure": text, "by": "supervisor"}
+    with pytest.raises(InputError, match=r"lifts\.L1: hazards\[0\]\.measure: a text"):
+        parse_fact(Plan, {"lifts": {"L1": {"hazards": [hazard]}}})
+
+
+def test_a_paper_dated_after_the_lift_does_not_cover_it() -> None:
+    assert JOB.plan is not None
+    day = JOB.plan.date
+    paper = {"what": "permit", "document": "P 1", "date": "2026-12-09"}
+    later = parse_fact(Plan, {"date": day, "permits": [paper]})
+    check = {c.id: c for c in text_checks(_answers(_plan(permits=later.permits)))}["plan-papers"]
+    assert (check.status, check.where) == ("incomplete", "permit")
+    with pytest.raises(InputError, match="until not before date"):
+        parse_fact(Plan, {"permits": [{**paper, "until": "2026-12-01"}]})
+
+
+@pytest.mark.parametrize(
+    ("asks", "given"),
+    [("share of rated capacity", {}), ("share beyond a radius", {"share_percent": 75.0}),
+     ("persons", {"share_percent": 75.0}),
+     ("share of rigging", {"share_percent": 75.0, "radius_percent": 50.0})],
+)  # fmt: skip
+def test_a_question_has_the_share_that_it_reads_and_no_other(
+    asks: str, given: dict[str, float]
+) -> None:
+    trigger = {"asks": asks, "clause": "1", "read": "seen", **given}
+    with pytest.raises(InputError, match="_percent (not )?with asks"):
+        parse_fact(RuleSet, {"id": "own", "owner": "x", "edition": "y", "triggers": [trigger]})
+
+
+def test_a_rule_set_that_asks_for_nothing_is_refused() -> None:
+    with pytest.raises(InputError, match="completes any plan"):
+        parse_fact(RuleSet, {"id": "own", "owner": "x", "edition": "y"})
