@@ -25,14 +25,18 @@ from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.lift.leg_forces import weight_on_base
 from liftcalc.lift.placing import TOLERANCE_M
 from liftcalc.lift.wind_checks import stop_gust_m_s
-from liftcalc.plan.checks import sheet_checks
+from liftcalc.plan.checks import plan_checks
 from liftcalc.plan.fix import MeasuredLoad, fixed_place_m, load_from_forces
-from liftcalc.plan.trial_lift import SHOWS_LEAST, force_checks, reading_checks
+from liftcalc.plan.place_tolerance import place_tolerances_m
+from liftcalc.plan.rules import RuleAnswers
+from liftcalc.plan.trial_lift import SHOWS_LEAST, force_checks, path_checks, reading_checks
 from liftcalc.wind.pressure import gust_wind_speed_m_s
 
 MACHINE_ERROR_PERCENT = 2.0
 """Taken for the machine's own weight where the outriggers were not read unladen: our own
 assumption, no published source. [%]"""
+PACKING_WITHIN_M = 0.05
+"""How far packing may be off the plan: our own rule, no published source. [m]"""
 READ_M = 0.005
 """Half of the last figure to which a length is read and printed. [m]"""
 DIFFERENCE_COLUMNS = ("Quantity", "Planned", "Measured", "Difference", "Outcome")
@@ -93,7 +97,7 @@ class AsSetUpStudy:
         return float(gust_wind_speed_m_s(speed, max(self.head_m, 10.0)))
 
     def _job(self, **load: float) -> Job:
-        """The job with what was measured in place of what was planned."""
+        """The job with what was measured, and the day of it, in place of what was planned."""
         fact, lift = self.fact, self.job.lift(self.fact.lift)
         stand: dict[str, Any] = {
             name: value for name in ("tilt_x_percent", "tilt_y_percent")
@@ -107,9 +111,11 @@ class AsSetUpStudy:
                    "stand": lift.stand.model_copy(update=stand),
                    "load": lift.load.model_copy(update=load)}  # fmt: skip
         try:
-            return self.job.with_lift(lift.model_copy(update=changed))
+            job, plan = self.job.with_lift(lift.model_copy(update=changed)), self.job.plan
         except ValidationError as error:
             raise input_error(error, source="as_set_up") from None
+        dated = None if plan is None else plan.model_copy(update={"date": fact.date})
+        return job.model_copy(update={"plan": dated})
 
     def _fixed(self, fix: Fix, near_m: FloatArray) -> tuple[FloatArray, float]:
         points = [(t.easting_m, t.northing_m) for t in fix.tapes]
@@ -147,6 +153,14 @@ class AsSetUpStudy:
         return float(np.hypot(*self.mark_m[0])) - abs(self.fact.mark_x_m or 0.0)
 
     @cached_property
+    def place_error_m(self) -> float:
+        """How far any outrigger may be off the place measured, by the tapes' errors. [m]"""
+        error, turn = self.centre_m[1], 0.0
+        if self.fact.mark is not None:
+            turn = self.mark_m[1] / abs(self.fact.mark_x_m or 0.0)
+        return float(np.hypot(error, turn * np.hypot(*self.measured.setup.leg_xy_m.T).max()))
+
+    @cached_property
     def hung(self) -> MeasuredLoad | None:
         """What hangs on the hook by the outriggers' forces."""
         trial = self.fact.trial
@@ -159,9 +173,11 @@ class AsSetUpStudy:
             total, at, _ = weight_on_base(setup, trial.slew_deg, trial.radius_m, load_t=0.0)
             rows = np.vstack([np.ones(4), setup.leg_xy_m.T])
             sums = np.array([total[0], *(total[0] * at[0])])
-            without, share = np.linalg.lstsq(rows, sums, rcond=None)[0], MACHINE_ERROR_PERCENT
+            without = np.linalg.lstsq(rows, sums, rcond=None)[0]
+            # one error of the whole weight, not four that partly cancel
+            share = MACHINE_ERROR_PERCENT * without.sum() / float(np.linalg.norm(without))
         return load_from_forces(
-            trial.forces_kN.as_tuple(), np.maximum(without, 0.0), legs_m=setup.leg_xy_m,
+            trial.forces_kN.as_tuple(), without, legs_m=setup.leg_xy_m,
             error_percent=trial.force_error_percent, without_error_kN=np.abs(without) * share / 100,
         )  # fmt: skip
 
@@ -187,8 +203,9 @@ def difference_rows(study: AsSetUpStudy, show: Show) -> list[tuple[str, ...]]:
     if fact.packing_m is not None:
         for name, plan, got in zip(LEG_NAMES, study.planned.place.packing_m.tolist(),
                                    fact.packing_m.as_tuple(), strict=True):  # fmt: skip
+            near = abs(got - plan) <= PACKING_WITHIN_M
             rows.append(_row(f"Packing of outrigger {name}", 1000 * plan, 1000 * got,
-                             "small_length_mm", show, agrees=abs(got - plan) <= 0.05))  # fmt: skip
+                             "small_length_mm", show, agrees=near))  # fmt: skip
     for axis, words in (("x", "front low"), ("y", "left low")):
         got = getattr(fact, f"tilt_{axis}_percent")
         if got is not None:
@@ -264,13 +281,14 @@ _MEASURED = {
 
 
 def set_up_checks(study: AsSetUpStudy) -> list[Check]:
-    """The four calculation sheets as set up, what was not measured, reading, forces, wind."""
+    """The plan as set up, on its day; what was not measured; place, reading, forces, wind."""
     fact = study.fact
     missing = [word for name, word in _MEASURED.items() if getattr(fact, name) is None]
     if fact.trial is not None and fact.trial.indicator_t is None:
         missing.append("reading of the load indicator")
+    plan = plan_checks(study.measured, RuleAnswers(study.measured))
     rows = [
-        *sheet_checks(study.measured),
+        *(c for c in plan if c.id != "plan-place"), *_place_checks(study),
         stated_check(
             "measured", "Quantities that were not measured", missing=len(missing),
             of=len(_MEASURED) + 1, where=", ".join(missing), reference="the as-set-up sheet",
@@ -299,8 +317,32 @@ def set_up_checks(study: AsSetUpStudy) -> list[Check]:
             remedy="Set the load down; find out why it hangs farther out than planned.",
         ))  # fmt: skip
     if fact.trial is not None:
+        rows += path_checks(fact.trial, study.measured)
         rows += reading_checks(fact.trial, study.planned, study.heavier)
         rows += force_checks(fact.trial, study.planned, study.hung)
+    return rows
+
+
+def _place_checks(study: AsSetUpStudy) -> list[Check]:
+    """How exactly the place is known against what keeps every check there; packing."""
+    fact, rows = study.fact, list[Check]()
+    if fact.centre is not None and (room := place_tolerances_m(study.measured)):
+        side = min(room, key=lambda name: room[name])
+        rows.append(limit_check(
+            "measured-place", "Error of the measured place of any outrigger",
+            value=study.place_error_m, limit=room[side], quantity="length_m",
+            reference="tapes' errors; limit: every check again with the crane set off",
+            where=f"to the {side} of the place measured",
+            remedy="Tape more finely, at a better angle, to a mark farther out.",
+        ))  # fmt: skip
+    if fact.packing_m is not None:
+        off = np.abs(study.planned.place.packing_m - fact.packing_m.as_tuple())
+        rows.append(limit_check(
+            "measured-packing", "Packing, measured less planned", value=1000 * float(off.max()),
+            limit=1000 * PACKING_WITHIN_M, quantity="small_length_mm",
+            reference="own rule, no published source",
+            remedy="Pack as planned, or survey the levels again and plan again.",
+        ))  # fmt: skip
     return rows
 
 

@@ -19,6 +19,9 @@ from liftcalc.base.units import G_M_S2
 
 LEAST_ANGLE_DEG = 20.0
 """Below it two tapes do not fix a place well enough: our own rule, no published source. [deg]"""
+NEARER = 3.0
+"""So many times nearer to the plan is the place taken than the other where the tapes meet: our own
+rule, no published source."""
 
 
 def fixed_place_m(
@@ -46,12 +49,15 @@ def fixed_place_m(
     aside = float(np.sqrt(max(r**2 - along**2, 0.0)))
     unit = (b - a) / apart
     both = [a + along * unit + side * aside * np.array([-unit[1], unit[0]]) for side in (1, -1)]
-    place = min(both, key=lambda p: float(np.hypot(*(p - near))))
+    place, other = sorted(both, key=lambda p: float(np.hypot(*(p - near))))
     sine = aside * apart / (r * s)
     if not sine >= np.sin(np.radians(LEAST_ANGLE_DEG)):
         at = float(np.degrees(np.arcsin(min(sine, 1.0))))
         allowed = f"tapes that meet at {LEAST_ANGLE_DEG:g} to {180 - LEAST_ANGLE_DEG:g} degrees"
         raise InputError.of("tapes", f"{at:.1f} degrees", allowed, "Tape from another point.")
+    if not NEARER * np.hypot(*(place - near)) <= np.hypot(*(other - near)):
+        allowed = f"one place {NEARER:g} times nearer to the plan than the other, {other.round(2)}"
+        raise InputError.of("tapes", place.round(2).tolist(), allowed, "Tape from another point.")
     return np.asarray(place), float(np.sqrt(2.0) * error / sine)
 
 
@@ -75,7 +81,8 @@ def load_from_forces(
 
     Parameters:
       forces_kN: shape (4,), >= 0. With the load. [kN]
-      without_kN: shape (4,), >= 0. Without it: measured, or of the machine as planned. [kN]
+      without_kN: shape (4,). Without it: measured, or of the machine as planned, below 0 where an
+        outrigger would lift. [kN]
       legs_m: shape (4, 2). Outriggers as measured, machine frame. [m]
       error_percent: > 0. Accuracy of each force, of its reading, either way, taken as two
         standard errors. [%]
@@ -84,7 +91,7 @@ def load_from_forces(
     Source: Statics; law of propagation of uncertainty, GUM 5.1.2 (from memory).
     """
     force = require_non_negative("forces_kN", forces_kN)
-    before = require_non_negative("without_kN", without_kN)
+    before = require_finite("without_kN", without_kN)
     legs = require_finite("legs_m", legs_m)
     error = np.hypot(force * float(require_positive("error_percent", error_percent)) / 100,
                      require_non_negative("without_error_kN", without_error_kN))  # fmt: skip

@@ -19,14 +19,27 @@ SHOWS_LEAST, SHOWS_MOST = 0.95, 1.10
 ACCURACY = "WAC 296-56-60085(2); 29 CFR 1917.46(a)(1)(ii) (seen in an excerpt): 95 to 110 %"
 """The published accuracy, with its source."""
 HANGS_WITHIN_M = 0.3
-"""How far the load may hang from where it is measured to be, beside the forces' own error: our own
-rule, no published source. [m]"""
+"""How far the load may hang from its path, and from where the forces show it beside their error:
+our own rule, no published source. [m]"""
 
 
 def least_t(planned: LiftAssessment) -> float:
     """Gross load of a lift without the load's contingency. [t]"""
     load = planned.setup.lift.load
     return planned.setup.gross_t - load.mass_t * load.contingency_percent / 100
+
+
+def path_checks(trial: TrialLift, measured: LiftAssessment) -> list[Check]:
+    """Whether the load hangs on the load path of the crane as it stands."""
+    path, slew = measured.path, np.radians(trial.slew_deg)
+    x, y = (path.radius_m * f(np.radians(path.slew_deg)) - trial.radius_m * f(slew)
+            for f in (np.cos, np.sin))  # fmt: skip
+    return [limit_check(
+        "trial-place", "Load at the trial lift from the load path",
+        value=float(np.hypot(x, y).min()), limit=HANGS_WITHIN_M, quantity="length_m",
+        reference="path of the crane as it stands; own rule, no published source",
+        remedy="Slew, radius or the crane's place is not what it is taken for: measure again.",
+    )]  # fmt: skip
 
 
 def reading_checks(
@@ -78,7 +91,8 @@ def force_checks(
         return []
     rows = [
         limit_check(
-            f"force-{name}", f"Measured force of outrigger {name}", value=value,
+            f"force-{name}", f"Measured force of outrigger {name}, its error added",
+            value=value * (1 + (trial.force_error_percent or 0.0) / 100),
             limit=float(limit), quantity="force_kN",
             reference="maximum force that mat and ground were checked for",
             remedy="Set the load down; level the crane again and find out why this outrigger "
@@ -102,6 +116,13 @@ def force_checks(
         condition="the load is weighed: the forces show more than planned, within their error"
         if maybe else "",
         remedy=f"The outriggers carry {said}: set the load down, find out why, plan again.",
+    ))  # fmt: skip
+    rows.append(limit_check(
+        "load-by-forces-low", "Load by the outriggers' forces, its error added, not below the "
+        "planned load", value=hung.load_t + hung.load_error_t, limit=least_t(planned),
+        quantity="mass_t", sense="min", reference="statics of four forces",
+        where="load without its contingency, rigging and block",
+        remedy="Read the forces again, in kN; find out why they show less than planned.",
     ))  # fmt: skip
     title = "Load by the outriggers' forces from where it hangs"
     if math.isnan(hung.x_m):

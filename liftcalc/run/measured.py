@@ -72,7 +72,10 @@ def _groups(job: Job, show: Show) -> list[dict[str, Any]]:
                   f"within {show(setup.permitted_tilt_percent, 'percent', 'down')}"),
             field("tilt_y_percent", "Tilt, left low positive [%]")]},
         {"name": "Crane position, by two tapes each", "fields": [
-            *tapes, field("mark_x_m", "Mark ahead of the centre of rotation by [m]")],
+            *tapes, *(field(f"{name}.error_m", f"Accuracy of each tape to the {word}, either way "
+                            "[m], 0.02 where left out")
+                      for name, word in (("centre", "centre"), ("mark", "mark"))),
+            field("mark_x_m", "Mark ahead of the centre of rotation by [m]")],
          "note": f"planned {show(lift.stand.easting_m, 'length_m')} E, "
          f"{show(lift.stand.northing_m, 'length_m')} N"},
         {"name": "Wind and trial lift", "fields": [

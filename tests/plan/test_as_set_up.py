@@ -63,8 +63,9 @@ def _as_planned(**changed: Any) -> dict[str, Any]:
         "legs": _named(list(lift.legs.as_tuple())),
         "packing_m": _named(list(PLANNED.place.packing_m)),
         "tilt_x_percent": 0.0, "tilt_y_percent": 0.0, "gust_m_s": 3.0,
-        "centre": {"tapes": _tapes(stand.easting_m, stand.northing_m)},
-        "mark": {"tapes": _tapes(stand.easting_m + 3.5, stand.northing_m)}, "mark_x_m": 3.5,
+        "centre": {"tapes": _tapes(stand.easting_m, stand.northing_m), "error_m": 0.01},
+        "mark": {"tapes": _tapes(stand.easting_m + 3.5, stand.northing_m), "error_m": 0.01},
+        "mark_x_m": 3.5,
         "trial": {
             "slew_deg": SLEW, "radius_m": RADIUS, "indicator_t": gross,
             "forces_kN": _named(_forces(gross)), "unladen_kN": _named(_forces(0.0)),
@@ -253,3 +254,61 @@ def test_pins_and_strangers_are_refused_by_name() -> None:
     fact = {**_as_planned(), "lift": "L9"}
     with pytest.raises(InputError, match="L9 is not a lift"):
         parse_fact(Job, {**JOB.model_dump(mode="json"), "as_set_up": fact})
+
+
+def test_packing_far_from_the_plan_is_over_its_limit() -> None:
+    packing = _named([0.0, 60.0, 60.0, 0.0])  # millimetres typed where metres are asked for
+    assert _states(_study(packing_m=packing))["measured-packing"] == "over"
+
+
+def test_a_place_measured_too_roughly_is_not_one_that_holds() -> None:
+    stand = PLANNED.setup.lift.stand
+    centre = {"tapes": _tapes(stand.easting_m, stand.northing_m), "error_m": 0.1}
+    rough = _study(centre=centre)
+    assert _states(rough)["measured-place"] == "over"
+    assert rough.place_error_m > rough.centre_m[1] > np.sqrt(2) * 0.1
+    short = {"tapes": _tapes(stand.easting_m + 0.5, stand.northing_m), "error_m": 0.01}
+    near = _study(mark=short, mark_x_m=0.5)
+    assert _states(near)["measured-place"] == "over"
+
+
+def test_tapes_that_meet_twice_about_as_near_to_the_plan_are_refused() -> None:
+    with pytest.raises(InputError, match="3 times nearer to the plan"):
+        fixed_place_m([(0, 0), (2, 0)], [1.5, 1.5], near_m=(1.0, 0.4), error_m=0.02)
+
+
+@pytest.mark.parametrize("trial", [{"slew_deg": SLEW + 120.0}, {"radius_m": 6.0}])
+def test_a_trial_lift_off_the_load_path_is_said_to_be(trial: dict[str, float]) -> None:
+    none = {"forces_kN": None, "unladen_kN": None, "force_error_percent": None}
+    assert _states(_study(trial=none))["trial-place"] == "within"
+    assert _states(_study(trial={**none, **trial}))["trial-place"] == "over"
+
+
+def test_forces_in_another_unit_do_not_show_a_light_load_as_the_planned_one() -> None:
+    gross = PLANNED.setup.gross_t
+    laden, bare = (np.array(_forces(t)) / G_M_S2 for t in (gross, 0.0))
+    states = _states(_study(trial={"forces_kN": _named(laden), "unladen_kN": _named(bare)}))
+    assert states["load-by-forces-low"] == "over"
+
+
+def test_a_lifted_outrigger_takes_nothing_off_the_load() -> None:
+    """On paper: 300 kN stand at (1, 1) on a square of 4 m: -37.5 kN at one corner; 40 kN more."""
+    legs = np.array([(2.0, 2.0), (2.0, -2.0), (-2.0, -2.0), (-2.0, 2.0)])
+    bare = 300.0 * (0.25 + legs @ np.array([1.25, 1.25]) / 16.0)
+    assert bare.min() < 0
+    found = load_from_forces([195.0, 75.0, 0.0, 70.0], bare, legs_m=legs, error_percent=0.1,
+                             without_error_kN=[0.1] * 4)  # fmt: skip
+    assert found.load_t == pytest.approx(40.0 / G_M_S2)
+
+
+def test_the_machines_error_is_one_of_its_whole_weight() -> None:
+    study = _study(trial={"unladen_kN": None, "force_error_percent": 0.001})
+    assert study.hung is not None
+    weight = weight_on_base(study.measured.setup, SLEW, RADIUS, load_t=0.0)[0][0]
+    assert study.hung.load_error_t == pytest.approx(0.02 * weight / G_M_S2, rel=1e-6)
+
+
+def test_the_plan_counts_on_the_day_of_the_measurement() -> None:
+    states = _states(_study(date="2029-01-01"))
+    assert states["plan-papers"] == "incomplete"
+    assert "over" in {s for id, s in states.items() if id.startswith("accessories-")}

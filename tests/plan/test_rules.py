@@ -208,7 +208,7 @@ def test_a_question_has_the_share_that_it_reads_and_no_other(
     asks: str, given: dict[str, float]
 ) -> None:
     trigger = {"asks": asks, "clause": "1", "read": "seen", **given}
-    with pytest.raises(InputError, match="_percent (not )?with asks"):
+    with pytest.raises(InputError, match=r"_percent (not )?with asks"):
         parse_fact(RuleSet, {"id": "own", "owner": "x", "edition": "y", "triggers": [trigger]})
 
 
