@@ -50,14 +50,12 @@ def write_job(folder: Path, table: str) -> Path:
 
     (folder / "site.geojson").write_text(json.dumps(site), encoding="utf-8")
     job = read_data(DEMO / "job.yaml")
-    for field in ("machines", "charts", "mats", "tandem_lifts"):
+    for field in ("machines", "charts", "mats", "tandem_lifts", "rule_sets", "accessories"):
         names = job.get(field, [])
         names = [names] if isinstance(names, str) else names
         job[field] = [str((DEMO / n).resolve()) for n in names]
-    shelf = job["accessories"]
-    many = [shelf] if isinstance(shelf, str) else shelf
-    job["accessories"] = [str((DEMO / n).resolve()) for n in many]
-    job |= {"site": "site.geojson", "lifts": str(DEMO / "lifts.csv"), "boreholes": table}
+    job |= {"site": "site.geojson", "boreholes": table}
+    job |= {"lifts": str(DEMO / "lifts.csv"), "plan": str(DEMO / "plan.yaml")}
     path = folder / "job.yaml"
     path.write_text(yaml.safe_dump(job), encoding="utf-8")
     return path

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
 from liftcalc.facts import base
+from liftcalc.facts.as_set_up import AsSetUp
 from liftcalc.facts.base import Fact
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.ground import SurveyedProfile
@@ -32,6 +33,8 @@ from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift, Load
 from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
+from liftcalc.facts.plan import Plan
+from liftcalc.facts.rule_set import RuleSet
 from liftcalc.facts.site import Site
 from liftcalc.facts.site_geojson import site_dict_from_geojson, site_dict_to_geojson
 from liftcalc.facts.surveyed import OverheadLine
@@ -331,11 +334,10 @@ def test_lift_list_reads_the_same_from_csv_and_xlsx(tmp_path: Path, demo: Job) -
     book.save(tmp_path / "lifts.xlsx")
     job = read_data(DEMO / "job.yaml")
     job["lifts"] = str(tmp_path / "lifts.xlsx")
-    for field in ("machines", "charts", "mats"):
+    for field in ("machines", "charts", "mats", "accessories", "rule_sets"):
         job[field] = [str((DEMO / p).resolve()) for p in job[field]]
-    job["accessories"] = str((DEMO / job["accessories"]).resolve())
-    job["site"] = str(DEMO / "site.geojson")
-    job["tandem_lifts"] = str(DEMO / job["tandem_lifts"])
+    for field in ("site", "tandem_lifts", "plan"):
+        job[field] = str(DEMO / job[field])
     path = tmp_path / "job.yaml"
     path.write_text(yaml.safe_dump(job), encoding="utf-8")
     from_xlsx = load_job(path)
@@ -379,6 +381,10 @@ def test_every_shared_fact_is_valid() -> None:
     for path in sorted((SHARED / "mats").glob("*.yaml")):
         for item in read_data(path):
             parse_fact(Mat, item, source=str(path))
+    for path in sorted((SHARED / "rules").glob("*.yaml")):
+        load_fact(RuleSet, path)
+    load_fact(AsSetUp, DEMO / "as_set_up.yaml")
+    load_fact(Plan, DEMO / "plan.yaml")
 
 
 def test_json_schemas_cover_every_fact_and_forbid_unknown_fields() -> None:
@@ -386,7 +392,7 @@ def test_json_schemas_cover_every_fact_and_forbid_unknown_fields() -> None:
     assert set(schemas) == set(FACTS)
     for name, schema in schemas.items():
         assert schema["additionalProperties"] is False
-        assert schema.get("required") or name == "accessories"
+        assert schema.get("required") or name in ("accessories", "plan")
 
 
 def test_what_may_be_null_is_said_where_it_is_missing() -> None:

@@ -202,10 +202,9 @@ def test_jobs_and_the_survey_command_refuse_and_print_the_same(
     survey.write_text(json.dumps(document), encoding="utf-8")
     job = read_data(demo_job_path())
     shared = demo_job_path().parent.parent
-    for key in ("machines", "charts", "mats"):
+    for key in ("machines", "charts", "mats", "accessories", "rule_sets"):
         job[key] = [str(shared / "demo" / name) for name in job[key]]
-    job["accessories"] = str(shared / "demo" / job["accessories"])
-    for key in ("lifts", "tandem_lifts"):
+    for key in ("lifts", "tandem_lifts", "plan"):
         job[key] = str(shared / "demo" / job[key])
     job["site"] = str(survey)
     path = tmp_path / "job.yaml"

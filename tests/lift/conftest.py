@@ -48,6 +48,7 @@ def assess(demo_text: str) -> Assess:
         data["lifts"], data["tandem_lifts"] = [lift], []
         said = data["plan"]["lifts"]
         data["plan"]["lifts"] = {lift_id: said[lift_id]} if lift_id in said else {}
+        data["rules"]["zones"]["closed"] = []  # a change may take away what is closed
         change(data, lift)
         return assess_lift(parse_fact(Job, data), lift_id, steps=steps)
 

@@ -54,6 +54,7 @@ def with_legs(job: Job, legs: dict[str, float], **changes: Any) -> Job:
     """The demo job with other legs, and fields, of lift L5, and nothing in its way."""
     data = json.loads(job.model_dump_json())
     data["site"]["obstacles"] = []
+    data["rules"]["zones"]["closed"] = []  # places that stood there before
     lift = next(i for i in data["lifts"] if i["id"] == "L5")
     lift["legs"] = legs
     lift.update(changes)

@@ -28,6 +28,7 @@ def bare() -> dict[str, Any]:
         "areas", "boreholes",
     ):  # fmt: skip
         site[name] = []
+    data["rules"]["zones"]["closed"] = []  # places that stood there before
     site |= {
         "boundary": square,
         "zones": [{"id": "all", "polygon": square, "profile": profile}],
