@@ -30,7 +30,7 @@ import yaml
 from liftcalc import cli
 from liftcalc.base import resources
 from liftcalc.base.errors import LiftcalcError
-from liftcalc.facts.io import load_job
+from liftcalc.facts.io import load_job, read_data
 from liftcalc.survey.convert import convert
 
 COUNT = int(os.environ.get("LIFTCALC_BAD_INPUTS", "240"))
@@ -267,7 +267,8 @@ def test_bad_parameter_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
 def job() -> dict[str, Any]:
     found = load_job(resources.demo_job_path()).for_lift("L2")
     plain: dict[str, Any] = json.loads(found.model_dump_json())
-    return plain
+    measured = read_data(resources.demo_job_path().with_name("as_set_up.yaml"))
+    return {**plain, "as_set_up": {**measured, "lift": "L2"}}
 
 
 def _cells(template: str) -> list[str]:
@@ -301,10 +302,11 @@ def test_bad_facts_through_the_templates(job: dict[str, Any], tmp_path: Path) ->
     refused = 0
     total = COUNT // 2
     crashed: list[str] = []
+    templates = [*resources.CHAIN, "as_set_up"]
     for number in range(total):
         path = tmp_path / f"job{number % 5}{rng.choice(('.json', '.json', '.yaml'))}"
         path.write_bytes(_text(rng, _mutated(rng, job)))
-        template = resources.CHAIN[number % 4]
+        template = templates[number % len(templates)]
         given = {"job": str(path), "lift": "L2", "units": rng.choice(("metric", "us"))}
         try:
             refused += bool(_run_template(template, given))
