@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import functools
 import json
+import tempfile
 from collections.abc import Iterator, Mapping
+from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
@@ -12,7 +14,8 @@ from matplotlib.text import Text
 
 from liftcalc import sheets
 from liftcalc.base import resources
-from liftcalc.facts.io import load_job
+from liftcalc.facts.as_set_up import AsSetUp
+from liftcalc.facts.io import load_fact, load_job
 from liftcalc.records.inputs import facts_of
 
 CITED = {"Rule", "Source"}
@@ -53,6 +56,8 @@ def shown(template: str, lift: str, units: str) -> Seen:
     space: dict[str, Any] = {"print": lambda *words: seen.printed.append(" ".join(map(str, words)))}
     exec(code[0], space)
     space |= {"units": units, "lift": lift, "prepared_by": "A. Planner"}
+    if template == "as_set_up":
+        space["job"] = measured_job()
     with patch.object(sheets, "_show", seen.show), patch.object(sheets, "svg_text", seen.svg):
         for source in code[1:]:
             coarse = source.replace(
@@ -60,6 +65,17 @@ def shown(template: str, lift: str, units: str) -> Seen:
             )
             exec(coarse, space)
     return seen
+
+
+@functools.cache
+def measured_job() -> str:
+    """File of the demo job with what its crew has measured."""
+    demo = resources.demo_job_path()
+    fact = load_fact(AsSetUp, demo.with_name("as_set_up.yaml"))
+    path = Path(tempfile.mkdtemp(prefix="liftcalc-test-"), "job.json")
+    job = load_job(demo).model_copy(update={"as_set_up": fact})
+    path.write_text(job.model_dump_json(), encoding="utf-8")
+    return str(path)
 
 
 def texts_of(block: Mapping[str, Any], *, cited: bool = False) -> Iterator[str]:

@@ -73,17 +73,17 @@ def test_recheck_confirms_and_the_register_shows_it(
     records = [str(_record(archive, "L1", t)) for t in resources.CHAIN[2:]]
     assert main(["recheck", *records, "--checker", "B. Checker", "--workers", "1"]) == 0
     said = capsys.readouterr().out
-    assert "2 records: 2 match, 0 do not." in said
+    assert "3 records: 3 match, 0 do not." in said
     assert f"confirms the arithmetic, not the facts.\n{CAUTION_LINE}" in said
     csv_file, page = tmp_path / "r.csv", tmp_path / "r.html"
     arguments = ["register", str(archive), "--csv", str(csv_file), "--html", str(page)]
     assert main([*arguments, "--state", "checked", "--lift", "L1"]) == 0
     out = capsys.readouterr().out
-    assert "2 records." in out
+    assert "3 records." in out
     assert "B. Checker" in out
     assert CAUTION_LINE in out
     listed = list(csv.DictReader(csv_file.read_text(encoding="utf-8").splitlines()))
-    assert len(listed) == 2
+    assert len(listed) == 3
     assert {(r["caution"], r["invented"]) for r in listed} == {(CAUTION_LINE, "INVENTED")}
     (link,) = set(re.findall(r'href="([^"]*lift_check[^"]*)"', page.read_text(encoding="utf-8")))
     assert (page.parent / link).resolve().is_file()

@@ -28,6 +28,7 @@ from liftcalc.lift.card import (
     card_headline,
     card_legs,
     card_rows,
+    leg_rows,
     lifts_as_planned,
     limit_rows,
 )
@@ -431,3 +432,17 @@ def test_a_rope_that_is_stated_and_a_line_that_is_far_leave_no_row(assess: Asses
     assert {"Hoist rope, not checked", "Overhead line"} <= set(names)
     left = list(card(assess("L1", change)))
     assert left == [n for n in names if n not in ("Hoist rope, not checked", "Overhead line")]
+
+
+def test_the_plan_tells_of_the_outriggers_of_a_lift_that_its_card_does_not() -> None:
+    """L8 is not lifted as planned: no card's row, and the plan's with what hinders it."""
+    lift = assessed("L8")
+    assert card_legs(lift, printed) == []
+    rows = leg_rows(lift, printed)
+    assert [row[0] for row in rows] == ["FL", "FR", "RR", "RL"]
+    assert [row[4] for row in rows] == [
+        printed(float(f), "force_kN") for f in lift.forces.design_kN
+    ]
+    assert {row[2] for row in rows} == {lift.setup.mat.name}
+    fine = assessed("L1")
+    assert leg_rows(fine, printed) == list(card_legs(fine, printed))
