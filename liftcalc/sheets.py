@@ -22,19 +22,11 @@ from liftcalc.base.files import write_file
 from liftcalc.base.strict_json import dumps, plain
 from liftcalc.base.text import SCOPE_LINE, Safe, format_value, text_in_units
 from liftcalc.base.units import UnitSystem
-from liftcalc.records import blocks
+from liftcalc.records import blocks, inputs
 from liftcalc.records.blocks import BLOCK_MIME, FILE_MIME
 from liftcalc.records.derive import given_names
 from liftcalc.records.html import page_faults
-from liftcalc.records.inputs import (
-    ParentResults,
-    SheetParameters,
-    facts_for,
-    facts_of,
-    load_job_for,
-    resolve_parent,
-    validate_parameters,
-)
+from liftcalc.records.inputs import ParentResults, facts_for, facts_of, load_job_for, resolve_parent
 from liftcalc.records.pages import BLOCK_CSS, block_html
 
 if TYPE_CHECKING:
@@ -93,7 +85,7 @@ def _display(block: blocks.Block, text: str, *, style: bool = False) -> None:
 class Sheet:
     """One sheet being made: its facts, what it builds on, and how it is shown and concluded."""
 
-    parameters: SheetParameters
+    parameters: inputs.SheetParameters
     job: Job
     lift: Lift
     parent: ParentResults | None
@@ -257,7 +249,7 @@ def begin(
     Parameters are those of the parameters cell. Raises one :class:`InputError` that lists every
     wrong parameter or fact, and :class:`RecordError` when the parent record is not whole.
     """
-    parameters = validate_parameters(
+    parameters = inputs.validate_parameters(
         template, job=job, lift=lift, parent=parent, results_file=results_file, units=units,
         revision=revision, prepared_by=prepared_by,
     )  # fmt: skip

@@ -44,16 +44,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import BoolArray, FloatArray
 from liftcalc.base.errors import ConvergenceError, InputError, require_between, require_positive
+from liftcalc.calibration import result
 from liftcalc.calibration.fit import Fit, Task, fit_cells, left_open
 from liftcalc.calibration.model import CalibrationChart, ChartModel, Rounding, cells_of
-from liftcalc.calibration.result import (
-    RESIDUAL_LIMIT,
-    Calibration,
-    HeldOut,
-    falls_backward,
-    fit_limits,
-    judge_fit,
-)
+from liftcalc.calibration.result import RESIDUAL_LIMIT, Calibration, HeldOut, fit_limits, judge_fit
 
 RIVAL_SCATTER, RIVAL_CELLS = 1.5, 0.9
 """A rival explanation scatters at most so much more, and explains at least so many of the cells."""
@@ -147,7 +141,7 @@ def calibrate(
     reasons = judgement.reasons
     if rival:
         reasons = (*reasons, rival)
-    if fallen := falls_backward(models, fit.theta, boom_foot_u_m):
+    if fallen := result.falls_backward(models, fit.theta, boom_foot_u_m):
         reasons = (*reasons, f"a machine with these moments falls over on chart {fallen} unladen")
     return Calibration(
         names=names, value=value, low=lowest, high=highest, confidence=confidence,

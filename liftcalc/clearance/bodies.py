@@ -27,16 +27,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    Problem,
-    field_problems,
-    require_between,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import Problem, require_between, require_finite, require_non_negative
 from liftcalc.crane.boom_bending import bow_share
 
 
@@ -162,7 +155,7 @@ class CraneShape:
     rope_half_width_m: float = 0.1
 
     def __post_init__(self) -> None:
-        problems = field_problems(
+        problems = errors.field_problems(
             self,
             finite=("boom_foot_x_m", "boom_foot_z_m", "tail_base_m", "carrier_base_m"),
             non_negative=("boom_half_width_m", "rope_half_width_m"),
@@ -179,7 +172,7 @@ class CraneShape:
             if not top > base:
                 problems.append(Problem(f"{part}_top_m", top, f"above {part}_base_m, {base}"))
         if problems:
-            raise InputError(problems, source="crane shape")
+            raise errors.InputError(problems, source="crane shape")
 
     @property
     def tail_radius_m(self) -> float:
@@ -205,7 +198,7 @@ def tail_outline_m(tail_radius_m: float, tail_width_m: float) -> tuple[tuple[flo
       tail_width_m: > 0, at most twice the radius
     Returns: tuple of (x, y), anticlockwise, convex
     """
-    radius = float(require_positive("tail_radius_m", tail_radius_m))
+    radius = float(errors.require_positive("tail_radius_m", tail_radius_m))
     width = float(require_between("tail_width_m", tail_width_m, 1e-6, 2.0 * radius))
     half = float(np.arcsin(width / (2.0 * radius)))
     step = half / _CHORDS

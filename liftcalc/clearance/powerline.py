@@ -22,16 +22,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    ConvergenceError,
-    InputError,
-    Problem,
-    require_between,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 from liftcalc.base.units import G_M_S2
 from liftcalc.wind.pressure import dynamic_pressure_kPa
 
@@ -67,12 +60,12 @@ class DistanceTable:
     swing_counts: bool = False
 
     def __post_init__(self) -> None:
-        problems: list[Problem] = []
+        problems: list[errors.Problem] = []
         limit = np.asarray(self.limit_kV, dtype=float)
         distance = np.asarray(self.distance_m, dtype=float)
 
         def wrong(name: str, allowed: str) -> None:
-            problems.append(Problem(name, getattr(self, name), allowed))
+            problems.append(errors.Problem(name, getattr(self, name), allowed))
 
         if limit.size == 0 or limit.size != distance.size:
             wrong("limit_kV", "one limit for each distance, at least one row")
@@ -243,7 +236,11 @@ def blow_out_m(sag_m: float, swing_deg: float) -> float:
       swing_deg: 0 to 90. [deg]
     """
     sag, angle = float(require_non_negative("sag_m", sag_m)), float(swing_deg)
-    return 2.0 * sag * float(np.sin(np.radians(require_between("swing_deg", angle, 0.0, 90.0)) / 2))
+    return (
+        2.0
+        * sag
+        * float(np.sin(np.radians(errors.require_between("swing_deg", angle, 0.0, 90.0)) / 2))
+    )
 
 
 def catenary_constant_m(span_m: float, sag_m: float, *, height_difference_m: float = 0.0) -> float:
@@ -267,7 +264,7 @@ def catenary_constant_m(span_m: float, sag_m: float, *, height_difference_m: flo
     low, high = np.log(span / 600.0), np.log(span**2 / (8.0 * sag) * 4.0 + span + abs(height) * 4)
     if not (excess(low) > 0.0 > excess(high)):
         given = f"{span:g} m with a sag of {sag:g} m and {height:g} m between supports"
-        raise ConvergenceError(f"No catenary spans {given}.")
+        raise errors.ConvergenceError(f"No catenary spans {given}.")
     return float(np.exp(brentq(excess, low, high, xtol=1e-14, rtol=1e-14)))
 
 

@@ -12,21 +12,10 @@ from functools import cached_property
 import numpy as np
 
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
+from liftcalc.clearance import members, solids
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
-from liftcalc.clearance.members import (
-    ACCURACY_M,
-    ROUNDING_M,
-    Moving,
-    Shapes,
-    is_point_or_sharp,
-    ways_m,
-)
-from liftcalc.clearance.solids import (
-    edge_square_m2,
-    member_rings_m,
-    point_segment_square_m2,
-    ray_crossings,
-)
+from liftcalc.clearance.members import ACCURACY_M, ROUNDING_M, Moving, Shapes, ways_m
+from liftcalc.clearance.solids import edge_square_m2, point_segment_square_m2, ray_crossings
 
 FACET = 1.0 / float(np.cos(np.pi / 16))
 """Corner of the 16 facets drawn around a circle of radius 1."""
@@ -86,7 +75,7 @@ class Uprights:
         self.ease = 1 if most > 1 else 10
         self._across = max((m.across_m for m in moving), default=0.0)
         self._spread_out = bool(self.spread.any())
-        self._points_spread = all(is_point_or_sharp(m) for m in moving)
+        self._points_spread = all(members.is_point_or_sharp(m) for m in moving)
         self.level = all(m.level for m in moving)
 
     def only(self, moving: Sequence[Moving]) -> Uprights:
@@ -343,7 +332,7 @@ class Uprights:
         asked = np.flatnonzero(open_)
         at = row[pair]
         a, d = fixed.start[part], fixed.end[part] - fixed.start[part]
-        distance = member_rings_m(
+        distance = solids.member_rings_m(
             (a[:, 0], a[:, 1], a[:, 2]), (d[:, 0], d[:, 1], d[:, 2]), *self._rings(at, d),
             self.base.take(at), self.top.take(at),
         )  # fmt: skip

@@ -17,14 +17,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import BoolArray, FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_between,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
 
 LOWEST_ANGLE_DEG = -10.0
 """Booms are laid a little below level at most; a lower angle is taken for a mistake."""
@@ -254,9 +249,9 @@ def head_reduced_mass_t(
     Raises: A centre of gravity beyond the head; anything out of range.
     Source: ISO 4305 (from memory).
     """
-    mass = require_non_negative("boom_mass_t", boom_mass_t)
+    mass = errors.require_non_negative("boom_mass_t", boom_mass_t)
     length = require_positive("boom_length_m", boom_length_m)
-    cg = require_non_negative("boom_cg_from_foot_m", boom_cg_from_foot_m)
+    cg = errors.require_non_negative("boom_cg_from_foot_m", boom_cg_from_foot_m)
     if not np.all(cg <= length):
         raise InputError.of("boom_cg_from_foot_m", boom_cg_from_foot_m, "at most the boom length")
     return mass * cg / length

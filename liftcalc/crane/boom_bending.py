@@ -11,15 +11,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    ConvergenceError,
-    InputError,
-    require_between,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.boom import boom_angle_deg
 
@@ -72,7 +66,7 @@ def cantilever_tip_deflection_m(
     """
     length = require_positive("length_m", length_m)
     stiffness = require_positive("bending_stiffness_kNm2", bending_stiffness_kNm2)
-    force = require_finite("end_force_kN", end_force_kN)
+    force = errors.require_finite("end_force_kN", end_force_kN)
     weight = require_non_negative("weight_kN", weight_kN)
     cg = 0.5 * length
     if weight_cg_from_foot_m is not None:
@@ -123,7 +117,7 @@ def _settled_tip_m(angle: FloatArray, length: FloatArray, square_m: FloatArray) 
         tip = new
         if change <= 1e-6:
             return tip
-    raise ConvergenceError(
+    raise errors.ConvergenceError(
         f"Boom bending did not settle in {MAX_ITERATIONS} steps: last change {change:.3g} m. "
         "Check the stated stiffness."
     )
@@ -169,7 +163,7 @@ def deflected_boom(
     stiffness = require_positive("bending_stiffness_kNm2", bending_stiffness_kNm2)
     load = require_non_negative("hook_load_t", hook_load_t) * G_M_S2
     weight = require_non_negative("boom_mass_t", boom_mass_t) * G_M_S2
-    straight = require_finite("straight_radius_m", straight_radius_m)
+    straight = errors.require_finite("straight_radius_m", straight_radius_m)
     angle = np.radians(angle_deg)
     by_load = cantilever_tip_deflection_m(length, stiffness, end_force_kN=load)
     by_weight = cantilever_tip_deflection_m(
@@ -266,8 +260,8 @@ def loaded_boom(
     """
     # long: one bend solved twice, loaded and empty, with its checks at the place they guard
     length = float(require_positive("length_m", length_m))
-    radius = require_finite("loaded_radius_m", np.atleast_1d(loaded_radius_m))
-    reach = radius - float(require_finite("foot_u_m", foot_u_m))
+    radius = errors.require_finite("loaded_radius_m", np.atleast_1d(loaded_radius_m))
+    reach = radius - float(errors.require_finite("foot_u_m", foot_u_m))
     require_between("loaded_radius_m", reach, 0.0, length)
     load, empty = (
         float(require_non_negative(name, value)) * G_M_S2
@@ -300,7 +294,9 @@ def loaded_boom(
             if change <= 1e-6:
                 break
         else:
-            raise ConvergenceError("loaded_boom: bending did not settle. Check the stiffness.")
+            raise errors.ConvergenceError(
+                "loaded_boom: bending did not settle. Check the stiffness."
+            )
         _require_small(tip, length, stiffness)
         bare = deflection(empty, chord + np.arctan2(tip, length))
         bare = tip - SHAPE_MARGIN * (tip - bare)

@@ -12,14 +12,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_between,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_between, require_finite, require_non_negative
 from liftcalc.crane.boom import boom_angle_deg, head_reduced_mass_t
 
 
@@ -75,7 +70,7 @@ class BoomState:
     angle_deg: FloatArray
 
     def __post_init__(self) -> None:
-        require_positive("radius_m", self.radius_m)
+        errors.require_positive("radius_m", self.radius_m)
         require_non_negative("boom mass_t", self.mass_t)
         require_non_negative("head_mass_t", self.head_mass_t)
         require_finite("boom u_m", self.u_m)
@@ -207,8 +202,8 @@ def straight_boom(
     Raises: A radius that this boom cannot reach, or only with the boom below horizontal or leaning
       back.
     """
-    r = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
-    length = float(require_positive("length_m", length_m))
+    r = errors.require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
+    length = float(errors.require_positive("length_m", length_m))
     head = float(head_reduced_mass_t(mass_t, length, boom_cg_from_foot_m=cg_from_foot_m))
     angle_deg = boom_angle_deg(length, r, foot_u_m=foot_u_m, head_offset_m=head_offset_m)
     ok = (angle_deg >= -1e-9) & (angle_deg <= 90.0 + 1e-9)
@@ -255,7 +250,7 @@ def tilted_radius_m(
       head_height_m: >= 0. Height H of the boom head. [m]
       tilt_toward_load_deg: -5 to 5. Angle a, positive toward the load. [deg]
     """
-    r = require_positive("radius_m", radius_m)
+    r = errors.require_positive("radius_m", radius_m)
     h = require_non_negative("head_height_m", head_height_m)
     a = np.radians(require_between("tilt_toward_load_deg", tilt_toward_load_deg, -5.0, 5.0))
     return r * np.cos(a) + h * np.sin(a)

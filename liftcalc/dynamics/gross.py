@@ -16,14 +16,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_between,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 
 
 @dataclass(frozen=True)
@@ -61,7 +56,9 @@ def with_contingency_t(load_t: ArrayLike, contingency_ratio: ArrayLike) -> Float
     Source: m (1 + c); what c has to be is the owner's.
     """
     load = require_positive("load_t", load_t)
-    return np.asarray(load * (1.0 + require_between("contingency_ratio", contingency_ratio, 0, 1)))
+    return np.asarray(
+        load * (1.0 + errors.require_between("contingency_ratio", contingency_ratio, 0, 1))
+    )
 
 
 def gross_load_t(

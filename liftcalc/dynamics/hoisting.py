@@ -14,14 +14,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    ConvergenceError,
-    InputError,
-    require_between,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_between, require_non_negative, require_positive
 from liftcalc.base.units import G_M_S2
 
 HoistClass = Literal["HC1", "HC2", "HC3", "HC4"]
@@ -166,7 +161,7 @@ def slewing_effect(
             break
     else:
         if not np.all(np.abs(step) <= 1e-10):
-            raise ConvergenceError("the rope angle of the slewing load was not found")
+            raise errors.ConvergenceError("the rope angle of the slewing load was not found")
     peak = 2.0 * np.arctan2(radius * alpha, G_M_S2)
     for name, value in (("equilibrium_angle_deg", angle), ("peak_tangential_angle_deg", peak)):
         worst = float(np.degrees(value).max()) if value.size else 0.0

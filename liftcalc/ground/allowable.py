@@ -27,15 +27,8 @@ from numpy.typing import ArrayLike, NDArray
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import amount
-from liftcalc.ground.bearing import (
-    NC_UNDRAINED,
-    WATER_UNIT_WEIGHT_KN_M3,
-    DrainedSoil,
-    Method,
-    UndrainedSoil,
-    bearing_capacity,
-    side_ratio,
-)
+from liftcalc.ground import bearing
+from liftcalc.ground.bearing import NC_UNDRAINED, DrainedSoil, Method, UndrainedSoil, side_ratio
 from liftcalc.ground.layers import clay_over_clay, sand_over_clay
 from liftcalc.ground.presumptive import PRESUMPTIVE_WARNING
 from liftcalc.ground.profile import (
@@ -139,7 +132,7 @@ def _bearing(ground: Judged, mat: MatArea, i: int, basis: Basis) -> FloatArray:
             unit_weight_kN_m3=layer.unit_weight_kN_m3,
             water_depth_m=max(ground.water_m - depth, 0.0),
         )
-    q = bearing_capacity(
+    q = bearing.bearing_capacity(
         short, long, soil, surcharge_kPa=surcharge, method=ground.method
     ).q_ult_kPa - (surcharge if i else 0.0)
     return np.asarray(np.min(np.maximum(q, 0.0) / _overall(ground, dims), axis=0))
@@ -158,7 +151,7 @@ def _design_phi_deg(phi_deg: float, safety: tuple[Safety, ...], dims: int) -> Fl
 def _effective_weight(layers: Sequence[tuple[GroundLayer, float]], water_m: float) -> float:
     """Lowest effective unit weight over (layer, its bottom); submerged where water stands in it."""
     weights = [
-        layer.unit_weight_kN_m3 - (WATER_UNIT_WEIGHT_KN_M3 if water_m < bottom else 0.0)
+        layer.unit_weight_kN_m3 - (bearing.WATER_UNIT_WEIGHT_KN_M3 if water_m < bottom else 0.0)
         for layer, bottom in layers
     ]
     return max(min(weights), 0.1)

@@ -14,15 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    ConvergenceError,
-    InputError,
-    require_between,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import ConvergenceError, InputError, require_finite, require_positive
 from liftcalc.crane.masses import tilted_radius_m
 
 _TOLERANCE_M = 1e-4
@@ -101,7 +95,7 @@ def level_check(
 
     Source: Geometry; 1 % in ISO 4305 (scope), SAE J765 and 29 CFR 1926.1431(c).
     """
-    limit = require_between("limit_percent", limit_percent, 0.0, 5.0)
+    limit = errors.require_between("limit_percent", limit_percent, 0.0, 5.0)
     limit = require_positive("limit_percent", limit)
     pitch = require_finite("pitch_percent", pitch_percent)
     slope = np.hypot(pitch, require_finite("roll_percent", roll_percent))
@@ -172,7 +166,7 @@ def levelled_state(
     """
     slew = np.deg2rad(require_finite("slew_deg", slew_deg))
     r0 = require_positive("radius_m", radius_m)
-    head = require_non_negative("head_height_m", head_height_m)
+    head = errors.require_non_negative("head_height_m", head_height_m)
     tx0 = require_finite("setup_tilt_x", setup_tilt_x)
     ty0 = require_finite("setup_tilt_y", setup_tilt_y)
     slew, r0, head, tx0, ty0 = np.broadcast_arrays(slew, r0, head, tx0, ty0)

@@ -14,14 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_between,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 from liftcalc.ground.stress import MatsInPlan
 
 IMPACT_BANDS: tuple[tuple[float, float], ...] = (
@@ -164,7 +159,7 @@ def service_load(
     cover = float(require_positive("cover_m", cover_m))
     d = float(require_positive("diameter_m", diameter_m))
     gamma = float(require_positive("unit_weight_kN_m3", unit_weight_kN_m3))
-    shock = float(require_between("impact", impact, 1.0, 2.0))
+    shock = float(errors.require_between("impact", impact, 1.0, 2.0))
     lx, ly = require_finite("line_x_m", line_x_m), require_finite("line_y_m", line_y_m)
     if lx.ndim != 1 or lx.shape != ly.shape or lx.size < 2:
         raise InputError.of("line_x_m, line_y_m", lx.shape, "two lists of two or more points")

@@ -9,14 +9,9 @@ Sources: EN 1997-2:2007 Annex K.1 (read in the transcription of the package geot
 import numpy as np
 from numpy.typing import ArrayLike
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_between,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
 from liftcalc.ground.sitetests import SiteTestValue, Soil
 
 
@@ -57,7 +52,7 @@ def plate_settlement(
     Source: Terzaghi and Peck (from memory; with a 0.3 m plate it is the textbook (2B/(B+0.3))^2).
     """
     _soil(soil)
-    s = require_non_negative("plate_settlement_mm", plate_settlement_mm)
+    s = errors.require_non_negative("plate_settlement_mm", plate_settlement_mm)
     p = require_between("plate_width_m", plate_width_m, 0.3, 3.0)
     B = require_positive("B_m", B_m)
     if not np.all(p <= B):

@@ -13,15 +13,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import BoolArray, FloatArray
-from liftcalc.base.errors import (
-    ConvergenceError,
-    InputError,
-    refuse_unless,
-    require_between,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import ConvergenceError, InputError, refuse_unless, require_positive
 from liftcalc.ground.bearing import WATER_UNIT_WEIGHT_KN_M3
 
 _SLICES = 40
@@ -273,7 +267,7 @@ def _check_request(layers: Sequence[SoilLayer], surcharges: Sequence[Surcharge])
         raise InputError.of("layers", "an infinite layer above others", "infinite only at the end")
     for s in surcharges:
         require_positive("pressure_kPa", s.pressure_kPa)
-        require_non_negative("edge_distance_m", s.edge_distance_m)
+        errors.require_non_negative("edge_distance_m", s.edge_distance_m)
         require_positive("width_m", s.width_m)
 
 
@@ -305,12 +299,12 @@ def slip_check(
     Source: Bishop (1955).
     """
     height = float(require_positive("height_m", height_m))
-    beta = float(require_between("slope_deg", slope_deg, 5.0, 90.0))
+    beta = float(errors.require_between("slope_deg", slope_deg, 5.0, 90.0))
     _check_request(layers, surcharges)
     bottoms = -np.cumsum([layer.thickness_m for layer in layers])
     water = None
     if water_depth_m is not None:
-        water = -float(require_non_negative("water_depth_m", water_depth_m))
+        water = -float(errors.require_non_negative("water_depth_m", water_depth_m))
     ground = SlopeSection(
         height=height, tan_slope=np.inf if beta == 90.0 else float(np.tan(np.deg2rad(beta))),
         tops=np.concatenate([[0.0], bottoms[:-1]]), bottoms=bottoms,

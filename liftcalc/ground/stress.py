@@ -18,14 +18,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_between,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 
 
 def _corner(m: FloatArray, n: FloatArray) -> FloatArray:
@@ -144,7 +139,7 @@ def half_space_factor(length_to_width: ArrayLike, position: Position = "centre")
     Raises: An unknown position.
     Source: Schleicher (1926); table values in FHWA-SA-02-054 (GEC 6), Table 5-12.
     """
-    m = require_between("length_to_width", length_to_width, 1.0, 1e6)
+    m = errors.require_between("length_to_width", length_to_width, 1.0, 1e6)
     corner = (np.arcsinh(m) + m * np.arcsinh(1.0 / m)) / np.pi
     if position == "average":
         cube = (1.0 + m**3 - (1.0 + m**2) ** 1.5) / m
@@ -173,7 +168,7 @@ def elastic_settlement_m(
     """
     q = require_non_negative("pressure_kPa", pressure_kPa)
     e = require_positive("modulus_kPa", modulus_kPa)
-    nu = require_between("poisson", poisson, 0.0, 0.5)
+    nu = errors.require_between("poisson", poisson, 0.0, 0.5)
     a, b = require_positive("length_m", length_m), require_positive("width_m", width_m)
     long, short = np.maximum(a, b), np.minimum(a, b)
     return np.asarray(q * short * (1.0 - nu**2) / e * half_space_factor(long / short, position))

@@ -14,17 +14,13 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check, Verdict, verdict
 from liftcalc.crane.sectors import CapacityBySlew
 from liftcalc.facts.job import Job
+from liftcalc.lift import ground_study
 from liftcalc.lift.above_ground import load_above_ground
 from liftcalc.lift.capacity_checks import no_load_checks, path_checks
 from liftcalc.lift.chart_forces import chart_force_checks
 from liftcalc.lift.chart_statics import require_plausible_charts
 from liftcalc.lift.edge_slip import EdgeSlip, edge_slip_checks, edge_slips
-from liftcalc.lift.ground_study import (
-    GroundStudy,
-    all_ground_checks,
-    settled_capacity_check,
-    study_ground,
-)
+from liftcalc.lift.ground_study import GroundStudy, all_ground_checks, study_ground
 from liftcalc.lift.leg_forces import LegForces, leg_forces
 from liftcalc.lift.leg_setting import ShortSetting, short_settings
 from liftcalc.lift.leg_springs import leg_supports
@@ -142,7 +138,7 @@ class LiftAssessment:
         if self.ground is None or self.ground.levelled is None:
             return None
         levelled, planned = self.ground.levelled, self.study.capacity
-        return settled_capacity_check(self.setup, levelled, self.path, planned)
+        return ground_study.settled_capacity_check(self.setup, levelled, self.path, planned)
 
     @cached_property
     def survey(self) -> tuple[Check, ...]:

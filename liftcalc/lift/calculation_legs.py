@@ -21,16 +21,10 @@ from liftcalc.base.checks import Check
 from liftcalc.base.text import amount
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import LEG_NAMES
+from liftcalc.lift import calculation_place
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
-from liftcalc.lift.calculation_place import (
-    LIFT_LIST,
-    MACHINE,
-    STATICS,
-    at_step,
-    boom_rows,
-    masses_rows,
-)
+from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, STATICS, at_step, boom_rows
 from liftcalc.lift.calculation_stability import tilt_rows
 from liftcalc.lift.leg_forces import CIRCLE_SLEW_DEG, weight_on_base
 from liftcalc.lift.leg_springs import ON_GROUND, least_modulus, whole_mat_spring_kN_m
@@ -126,7 +120,7 @@ def resultant_rows(c: Calculation, a: LiftAssessment, state: State) -> tuple[Flo
     c.note("State of the crane", state.where, "", "the one that presses this outrigger most")
     _place_rows(c, a, state)
     boom_rows(c, setup)
-    masses_rows(c, setup)
+    calculation_place.masses_rows(c, setup)
     c.facts(g_mat=G_M_S2)
     c.steps("m_G")
     c.work("V", "m_G * g", value=vertical[0])

@@ -13,35 +13,18 @@ import numpy as np
 
 from liftcalc.base.checks import Check
 from liftcalc.facts.rigging import Shackle, Sling
+from liftcalc.lift import calculation_slings, rigging_items
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST
-from liftcalc.lift.calculation_slings import (
-    Attitude,
-    beam_steps,
-    bridle_steps,
-    tilt_steps,
-    weight_steps,
-)
+from liftcalc.lift.calculation_slings import Attitude, beam_steps, bridle_steps, tilt_steps
 from liftcalc.lift.gear import cg_as_stated_m
 from liftcalc.lift.rigging_checks import eye_item, side_item
-from liftcalc.lift.rigging_items import (
-    CHOKE_ANGLE_DEG,
-    LEAST_BASKET_BEND,
-    ItemUse,
-    edition_words,
-    item_name,
-    plate_normals,
-    soft_eye,
-)
+from liftcalc.lift.rigging_items import ItemUse, edition_words, item_name, plate_normals, soft_eye
 from liftcalc.lift.rigging_study import RiggingStudy
 from liftcalc.lift.setup import Setup
-from liftcalc.rigging.hitches import (
-    CHOKE_FACTOR_EN,
-    SIDE_LOAD_BANDS,
-    bend_efficiency_ratio,
-    choke_angle_ratio,
-)
+from liftcalc.rigging import hitches
+from liftcalc.rigging.hitches import CHOKE_FACTOR_EN, SIDE_LOAD_BANDS, choke_angle_ratio
 from liftcalc.rigging.tables import ASME_B30_9_CHOKE, ASME_B30_26, BEND_EFFICIENCY, EN_13414_1
 
 
@@ -58,7 +41,7 @@ def _sling_rating(c: Calculation, setup: Setup, study: RiggingStudy, sling: Slin
     factors = ["L_i"]
     if hitch == "choke":
         stated = choice.choke_angle_deg
-        angle = CHOKE_ANGLE_DEG if stated is None else stated
+        angle = rigging_items.CHOKE_ANGLE_DEG if stated is None else stated
         hitch_source = f"choke hitch: {EN_13414_1.document}:{EN_13414_1.edition}"
         c.facts(hitch_source, eta_h=CHOKE_FACTOR_EN)
         source = f"angle of choke {angle:g}°{' assumed' if stated is None else ''}: "
@@ -72,10 +55,10 @@ def _sling_rating(c: Calculation, setup: Setup, study: RiggingStudy, sling: Slin
         if sling.kind == "wire rope" and choice.bend_diameter_mm is not None:
             ratio = choice.bend_diameter_mm / sling.diameter_mm
             c.facts(D_b=choice.bend_diameter_mm, d_s=sling.diameter_mm)
-            if ratio < LEAST_BASKET_BEND:
+            if ratio < rigging_items.LEAST_BASKET_BEND:
                 flat, sharp = "1 - 0.76 / (D_b / d_s) ** 0.73", "1 - 0.5 / sqrt(D_b / d_s)"
                 bent, source = flat if ratio > 6.0 else sharp, BEND_EFFICIENCY.document
-                used = float(bend_efficiency_ratio(ratio))
+                used = float(hitches.bend_efficiency_ratio(ratio))
                 c.work("eta_b", bent, f"{source} (from memory)", value=used)
                 factors.append("eta_b")
     if (eye := soft_eye(gear, sling)) is not None:
@@ -195,7 +178,7 @@ def _table(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
     assert beam or table.still_t == gear.hung_t
 
     def steps(c: Calculation) -> None:
-        weight_steps(c, setup, study)
+        calculation_slings.weight_steps(c, setup, study)
         c.work("T_s", hung, value=table.still_t)
         c.ends(check, "T_s", "L_s", f"{table.what}: {table.edition}")
 

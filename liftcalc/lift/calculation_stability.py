@@ -17,17 +17,10 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import LEG_NAMES, LEG_SIDE, BasePolygon
 from liftcalc.crane.masses import NO_ADVERSE_TERMS
 from liftcalc.crane.stability import tipping_load
+from liftcalc.lift import calculation_place
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import GRAVITY, Calculation, printed
-from liftcalc.lift.calculation_place import (
-    LIFT_LIST,
-    MACHINE,
-    PLANE,
-    STATICS,
-    at_step,
-    boom_rows,
-    masses_rows,
-)
+from liftcalc.lift.calculation_place import LIFT_LIST, MACHINE, PLANE, STATICS, at_step, boom_rows
 from liftcalc.lift.calculation_plan import across_of
 from liftcalc.lift.calculation_wind import force_rows, gust_rows
 from liftcalc.lift.capacity_checks import side_percent, unladen_percent
@@ -39,7 +32,7 @@ from liftcalc.reactions.moments import LineMoments, acting_point, leg_shares, li
 
 def machine_rows(c: Calculation, setup: Setup) -> None:
     """Masses of the machine, and its boom at the radius in reach."""
-    masses_rows(c, setup)
+    calculation_place.masses_rows(c, setup)
     boom_rows(c, setup)
 
 

@@ -16,18 +16,11 @@ from liftcalc.base.checks import Check
 from liftcalc.clearance.powerline import required_distance_m, study_zone_m
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.facts.surveyed import OverheadLine
+from liftcalc.lift import calculation_plan
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_lift import no_data_rows, worked
-from liftcalc.lift.calculation_plan import (
-    SURVEY,
-    area_rows,
-    distance_rows,
-    level_rows,
-    mat_rows,
-    outrigger_rows,
-    point_rows,
-)
+from liftcalc.lift.calculation_plan import SURVEY, area_rows, distance_rows, level_rows, mat_rows
 from liftcalc.lift.placing import Placing, ground_level_m, leg_beams
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.site_obstacles import line_distance_table
@@ -40,7 +33,7 @@ def survey_calculation(a: LiftAssessment, checks: Sequence[Check]) -> Calculatio
     """The calculation of a site survey sheet; *checks* are the rows that it shows."""
     setup, place = a.setup, a.place
     c = Calculation()
-    outrigger_rows(c, setup)
+    calculation_plan.outrigger_rows(c, setup)
     shown = {one.id for one in worked(checks)}
     for check in checks:
         always = check.id == "packing" or check.id.startswith("survey-line-")
@@ -161,7 +154,7 @@ def _level(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
 def _line(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
     id = check.id.removeprefix("survey-line-")
     line = next(x for x in setup.site.overhead_lines if x.id == id)
-    point_rows(c, LineString([p[:2] for p in line.points]), f"overhead line {id}")
+    calculation_plan.point_rows(c, LineString([p[:2] for p in line.points]), f"overhead line {id}")
     if line.voltage_kV is None or check.condition:
         c.ends(check, "d_n", "d_min", check.reference)
         return

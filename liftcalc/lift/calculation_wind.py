@@ -7,22 +7,13 @@ import numpy as np
 
 from liftcalc.base.checks import Check
 from liftcalc.dynamics.hoisting import slewing_effect
+from liftcalc.lift import wind_checks
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import CIRCLE, GRAVITY, Calculation
 from liftcalc.lift.calculation_place import LIFT_LIST, at_step, boom_rows, level_row
 from liftcalc.lift.persons import PERSONS_GUST_M_S
 from liftcalc.lift.setup import Setup
-from liftcalc.lift.wind_checks import (
-    SIDE_PULL_LIMIT_DEG,
-    SIDE_PULL_SOURCE,
-    SUPERSTRUCTURE_DRAG,
-    WindTerms,
-    gust_at_head_m_s,
-    permissible_gust_m_s,
-    slewing_angle_deg,
-    wind_angle_deg,
-    wind_terms,
-)
+from liftcalc.lift.wind_checks import SIDE_PULL_LIMIT_DEG, SIDE_PULL_SOURCE, WindTerms, wind_terms
 
 
 def gust_rows(c: Calculation, setup: Setup, head_z_m: float) -> None:
@@ -32,7 +23,7 @@ def gust_rows(c: Calculation, setup: Setup, head_z_m: float) -> None:
         c.facts(LIFT_LIST, v=speed)
         return
     c.facts(v_m=speed)
-    c.steps("v", v=float(gust_at_head_m_s(setup, head_z_m)))
+    c.steps("v", v=float(wind_checks.gust_at_head_m_s(setup, head_z_m)))
 
 
 def _load_rows(c: Calculation, setup: Setup) -> None:
@@ -56,7 +47,9 @@ def force_rows(c: Calculation, setup: Setup, terms: WindTerms) -> None:
         c.work("z_w", "z_f + L * sin(alpha) / 2", "middle of a strip", value=height)
     else:
         _profile_rows(c, terms)
-    c.facts(z_m=terms.superstructure_z_m, A_u=upper.sail_area_m2, C_w=SUPERSTRUCTURE_DRAG)
+    c.facts(
+        z_m=terms.superstructure_z_m, A_u=upper.sail_area_m2, C_w=wind_checks.SUPERSTRUCTURE_DRAG
+    )
     pressure = "q_v"
     if setup.lift.wind_basis != "at boom head":
         pressure = "q_u"
@@ -88,7 +81,7 @@ def wind_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     if setup.lift.persons:
         c.facts(v_20=PERSONS_GUST_M_S)
         terms.append("v_20")
-    c.work("v_p", f"min({', '.join(terms)})", value=permissible_gust_m_s(setup))
+    c.work("v_p", f"min({', '.join(terms)})", value=wind_checks.permissible_gust_m_s(setup))
     c.reaches(check, "v", "v_p")
 
 
@@ -111,7 +104,7 @@ def side_pull_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """Angle of the hoist rope by wind on the load."""
     setup, path, boom = a.setup, a.path, a.study.boom
     terms = wind_terms(setup, boom)
-    angle = wind_angle_deg(setup, terms.load_force_kN)
+    angle = wind_checks.wind_angle_deg(setup, terms.load_force_kN)
     step = int(np.argmax(angle))
     at_step(c, setup, path, step)
     boom_rows(c, setup)
@@ -126,7 +119,7 @@ def side_pull_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
 def slewing_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     """Angle of the hoist rope by slewing, started or stopped suddenly."""
     setup, path, boom = a.setup, a.path, a.study.boom
-    angle = slewing_angle_deg(setup, path, boom)
+    angle = wind_checks.slewing_angle_deg(setup, path, boom)
     step, machine = int(np.argmax(angle)), setup.machine
     at_step(c, setup, path, step)
     boom_rows(c, setup)

@@ -31,16 +31,11 @@ from liftcalc.ground.bearing import METHOD_NAMES
 from liftcalc.ground.level import LevelledState, levelled_state
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.zones import mat_conflicts
+from liftcalc.lift import ground_services
 from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.conditions import CONDITION_REMEDY, condition_of, confirmation_words
 from liftcalc.lift.ground_facts import ground_safety, mat_properties, shelf_order
-from liftcalc.lift.ground_services import (
-    ServiceUnderMats,
-    service_row,
-    services_under_mats,
-    wall_pressure,
-    wall_row,
-)
+from liftcalc.lift.ground_services import ServiceUnderMats, service_row, wall_pressure, wall_row
 from liftcalc.lift.leg_forces import LegForces, leg_checks
 from liftcalc.lift.leg_ground import LegGround, leg_grounds, mat_trial, with_neighbours
 from liftcalc.lift.path import LoadPath
@@ -170,7 +165,7 @@ class GroundStudy:
 
     @cached_property
     def services(self) -> tuple[ServiceUnderMats, ...]:
-        return services_under_mats(self.setup, self.alone, self.pressure_kPa)
+        return ground_services.services_under_mats(self.setup, self.alone, self.pressure_kPa)
 
     @cached_property
     def walls(self) -> tuple[tuple[RetainingWall, float, float], ...]:

@@ -16,12 +16,8 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.facts.rigging import Shackle, Sling
 from liftcalc.lift.gear import Gear
 from liftcalc.lift.hanging import HangStates
-from liftcalc.rigging.hitches import (
-    leg_rating,
-    shackle_rating,
-    side_load_angle_deg,
-    soft_eye_bearing,
-)
+from liftcalc.rigging import hitches
+from liftcalc.rigging.hitches import leg_rating, shackle_rating, soft_eye_bearing
 from liftcalc.rigging.tables import ASME_B30_26, BEND_EFFICIENCY
 
 CHOKE_ANGLE_DEG = 120.0
@@ -260,7 +256,7 @@ class LugUse:
 
 
 def _at_lugs(shackle: Shackle, states: HangStates, normals: FloatArray) -> LugUse:
-    angle = side_load_angle_deg(states.leg_direction, normals)
+    angle = hitches.side_load_angle_deg(states.leg_direction, normals)
     rated = np.full(angle.shape, np.nan)
     # a round pin is not rated sideways: as the worst band of none
     if shackle.pin != "round pin" or not np.any(angle > 5.0):

@@ -35,18 +35,9 @@ from liftcalc.lift.sampled_capacity import (
     worst_allowable_kPa,
     worst_lean_deg,
 )
+from liftcalc.uncertainty import propagation
 from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
-from liftcalc.uncertainty.propagation import (
-    Distribution,
-    Exceedance,
-    LogNormal,
-    Tornado,
-    TruncatedNormal,
-    UncertaintyStudy,
-    exceedance_probability,
-    sample_utilisation,
-    tornado,
-)
+from liftcalc.uncertainty.propagation import Exceedance, LogNormal, TruncatedNormal, tornado
 
 LOAD_SPREAD = {"weighed": 0.01, "maker": 0.02, "calculated": 0.03, "estimated": 0.07}
 """Standard deviation of the load by how its mass is known, over its mass: assumed."""
@@ -62,12 +53,12 @@ class Assumption:
     unit: str
     nominal: float
     """Value in the deterministic check."""
-    distribution: Distribution
+    distribution: propagation.Distribution
     spread: str
     """The distribution in words."""
 
 
-def _normal(sd: float, mean: float = 0.0) -> Distribution:
+def _normal(sd: float, mean: float = 0.0) -> propagation.Distribution:
     """Normal about the mean, cut at three times its spread."""
     return TruncatedNormal(mean, sd, mean - 3.0 * sd, mean + 3.0 * sd)
 
@@ -142,8 +133,8 @@ class LiftSensitivity:
     """Samples and tornado of one lift."""
 
     assumptions: tuple[Assumption, ...]
-    study: UncertaintyStudy
-    tornado: Tornado
+    study: propagation.UncertaintyStudy
+    tornado: propagation.Tornado
     not_within: Exceedance
     """Passing any limit, or rated capacity only on condition."""
     on_condition: BoolArray
@@ -232,7 +223,9 @@ def lift_sensitivity(
 
     spread = {one.name: one.distribution for one in assumed}
     nominal = {one.name: one.nominal for one in assumed}
-    study = sample_utilisation(utilisation, spread, nominal=nominal, seed=seed, number=number)
+    study = propagation.sample_utilisation(
+        utilisation, spread, nominal=nominal, seed=seed, number=number
+    )
     # the samples are what was asked first; a lift without capacity data is named as left out
     on_condition = conditions[0] if conditions else np.zeros(number, dtype=np.bool_)
     drawn = check or max(
@@ -242,7 +235,7 @@ def lift_sensitivity(
     return LiftSensitivity(
         assumptions=assumed, study=study,
         tornado=tornado(utilisation, spread, nominal=nominal, check=drawn),
-        not_within=exceedance_probability(np.where(on_condition, np.inf, study.worst)),
+        not_within=propagation.exceedance_probability(np.where(on_condition, np.inf, study.worst)),
         on_condition=on_condition & (study.worst <= 1.0), nominal_held=bool(condition),
         left_out=tuple(_left_out(a, in_motion, spread, condition)),
     )  # fmt: skip

@@ -9,16 +9,9 @@ import numpy as np
 
 from liftcalc.base.checks import Check
 from liftcalc.base.text import amount
+from liftcalc.clearance import powerline
 from liftcalc.clearance.least import Obstacle, ObstacleKind
-from liftcalc.clearance.powerline import (
-    TABLES,
-    DistanceTable,
-    blow_out_m,
-    conductor_swing_deg,
-    distances_for_persons,
-    required_distance_m,
-    sagged_line,
-)
+from liftcalc.clearance.powerline import TABLES, DistanceTable, blow_out_m, sagged_line
 from liftcalc.clearance.solids import Prism
 from liftcalc.facts.job import Rules
 from liftcalc.facts.site import Site
@@ -42,14 +35,14 @@ def line_distance_table(rules: Rules, *, persons: bool) -> DistanceTable:
                               verification="the owner's own word",
                               limit_kV=tuple(r[0] for r in rows),
                               distance_m=tuple(r[1] for r in rows))  # fmt: skip
-    return distances_for_persons(table) if persons else table
+    return powerline.distances_for_persons(table) if persons else table
 
 
 def _swing_deg(line: OverheadLine, rules: Rules) -> float:
     """Angle by which the wind is taken to swing the conductor: level where nothing is stated."""
     if (wire := line.conductor) is None:
         return 90.0 if line_distance_table(rules, persons=False).swing_counts else 0.0
-    return conductor_swing_deg(
+    return powerline.conductor_swing_deg(
         wire.wind_m_s, diameter_mm=wire.diameter_mm, mass_kg_m=wire.mass_kg_m
     )
 
@@ -65,7 +58,7 @@ def kept_distance_m(line: OverheadLine, rules: Rules, *, persons: bool) -> float
         if kept is None:
             return None
     else:
-        kept = float(required_distance_m(line.voltage_kV, table=table))
+        kept = float(powerline.required_distance_m(line.voltage_kV, table=table))
     return kept + blow_out_m(line.sag_m, _swing_deg(line, rules))
 
 

@@ -19,17 +19,11 @@ from liftcalc.facts.lift import Lift
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.standing import SheetCheck, search_problem, soft_zones
+from liftcalc.placement import setups
 from liftcalc.placement.alternatives import Alternative, alternatives, measured_place
 from liftcalc.placement.measure import SearchProblem, StandPlace
 from liftcalc.placement.search import SearchResult, search
-from liftcalc.placement.setups import (
-    MarginMap,
-    Poses,
-    SetupPlan,
-    margin_map,
-    pareto_plans,
-    plan_setups,
-)
+from liftcalc.placement.setups import MarginMap, Poses, SetupPlan, margin_map, plan_setups
 
 PARTS = 1000
 """Parts of the whole that progress is counted in."""
@@ -294,7 +288,7 @@ def study_stand(
     return StandStudy(
         asked=lift_id, asked_state=_state(job, lift_id), lift_ids=ids, left_out=left_out,
         present=measured_place(problem, **_as_planned(job.for_lift(lift_id).lifts[0])),
-        result=result, margin=margin, plans=pareto_plans(plans),
+        result=result, margin=margin, plans=setups.pareto_plans(plans),
         helped=tuple((one, changes) for one, changes, _ in helped), step_m=step_m,
         heading_step_deg=heading_step_deg,
         soft=tuple((zone, *kN) for zone, kN in soft_zones(build_setup(job, ids[0])).items()),

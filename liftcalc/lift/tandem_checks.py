@@ -22,6 +22,7 @@ from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.clearance.least import ClearanceRow, Obstacle, least_clearances
 from liftcalc.clearance.members import Moving
 from liftcalc.ground.zones import mat_conflicts
+from liftcalc.lift import tandem_bodies
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.path import STAGE_WORDS
@@ -29,15 +30,7 @@ from liftcalc.lift.placing import overlap
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.site_obstacles import site_obstacles
 from liftcalc.lift.tandem import TandemAssessment
-from liftcalc.lift.tandem_bodies import (
-    Sway,
-    apart_m,
-    boom_bodies,
-    gear_bodies,
-    load_bodies,
-    machine_parts,
-    sway_of,
-)
+from liftcalc.lift.tandem_bodies import Sway, apart_m, boom_bodies, gear_bodies, sway_of
 from liftcalc.lift.wind_checks import gust_at_head_m_s, permissible_gust_m_s
 
 Body = MovingMember | MovingPrism
@@ -127,7 +120,7 @@ def _to_machines(a: TandemAssessment, load: Sequence[Body], sway: Sway) -> Itera
     """The whole load against both machines; boom, rope and hook of each against the other."""
     rules = a.job.rules.clearance
     for k, m in enumerate(a.plumb):
-        parts = machine_parts(m, k)
+        parts = tandem_bodies.machine_parts(m, k)
         others = (*boom_bodies(a, 1 - k, sway), *gear_bodies(a, 1 - k, sway))
         for name, part, bodies, need in (
             ("load-to-machine", f"{k + 1}", load, rules.load_m),
@@ -192,7 +185,7 @@ def _mats(a: TandemAssessment) -> Check:
 def common_checks(a: TandemAssessment) -> list[Check]:
     """What concerns both machines."""
     sway = sway_of(a)
-    load = load_bodies(a, sway)
+    load = tandem_bodies.load_bodies(a, sway)
     left_out = check_row("two-machines-not-checked", None, None, what="; ".join(NOT_CHECKED))
     return [*_tight(a), *_lines(a, sway), *_moving(a, load, sway), *_to_machines(a, load, sway),
             *_to_site(a, load, sway), _mats(a), left_out]  # fmt: skip

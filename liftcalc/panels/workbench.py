@@ -16,15 +16,11 @@ from liftcalc.base.errors import InputError, LiftcalcError
 from liftcalc.base.text import text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.base.words import STATE_WORDS
+from liftcalc.panels import tables
 from liftcalc.panels.pictures import PICTURES, Easel
 from liftcalc.panels.session import Session
 from liftcalc.panels.settings import GROUPS, require_known
-from liftcalc.panels.tables import (
-    check_table_html,
-    compare_table_html,
-    position_table_html,
-    verdict_words,
-)
+from liftcalc.panels.tables import check_table_html, compare_table_html, verdict_words
 from liftcalc.panels.texts import page_texts
 from liftcalc.run.measured import make_as_set_up
 
@@ -191,7 +187,7 @@ class Workbench(anywidget.AnyWidget):
             "status": status,
             "verdict": words,
             "checks": check_table_html(now, system),
-            "position": position_table_html(now, system),
+            "position": tables.position_table_html(now, system),
             "names": list(self.pictures),
             "pictures": self._easel.draw(self.pictures, now, system=system),
             "compare": compare,

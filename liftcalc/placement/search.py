@@ -25,19 +25,9 @@ from numpy.typing import NDArray
 
 from liftcalc.base.arrays import IntArray
 from liftcalc.base.errors import InputError
+from liftcalc.placement import measure
 from liftcalc.placement.fit import FitMapper
-from liftcalc.placement.measure import (
-    FullCheck,
-    Kept,
-    Measure,
-    Progress,
-    Rank,
-    SearchProblem,
-    StandPlace,
-    Stop,
-    StopAsked,
-    grid_place,
-)
+from liftcalc.placement.measure import Kept, Progress, Rank, SearchProblem, StandPlace, StopAsked
 
 _CHUNK = 16384
 
@@ -48,7 +38,7 @@ class BlockSearch:
     def __init__(self, problem: SearchProblem) -> None:
         self.problem = problem
         self.mapper = FitMapper(problem.ground, problem.machine)
-        self.measure = Measure(problem)
+        self.measure = measure.Measure(problem)
         self.known: dict[int, tuple[IntArray, NDArray[np.int8], int]] = {}
 
     def _fitting(self, heading: int) -> tuple[IntArray, NDArray[np.int8], int]:
@@ -129,7 +119,7 @@ class SearchResult:
 
 def search(
     problem: SearchProblem,
-    full_check: FullCheck,
+    full_check: measure.FullCheck,
     *,
     count: int = 10,
     apart_m: float = 0.0,
@@ -137,7 +127,7 @@ def search(
     max_checks: int = 1000,
     progress: Progress | None = None,
     checked: Progress | None = None,
-    stop: Stop | None = None,
+    stop: measure.Stop | None = None,
 ) -> SearchResult:
     """The best places for every lift from one set-up, each passed by the full check.
 
@@ -197,8 +187,8 @@ class _Account:
     """What a search has looked at, accepted and turned down."""
 
     def __init__(
-        self, problem: SearchProblem, full_check: FullCheck, max_checks: int,
-        checked: Progress | None, stop: Stop | None,
+        self, problem: SearchProblem, full_check: measure.FullCheck, max_checks: int,
+        checked: Progress | None, stop: measure.Stop | None,
     ) -> None:  # fmt: skip
         self.problem, self.full_check, self.max_checks = problem, full_check, max_checks
         self.checked, self.stop = checked, stop
@@ -236,7 +226,7 @@ def _near(place: StandPlace, others: list[StandPlace], apart_m: float, apart_deg
 
 
 def _place(problem: SearchProblem, kept: Kept, k: int) -> StandPlace:
-    return grid_place(
+    return measure.grid_place(
         problem, int(kept.stand[k]), heading=int(kept.heading[k]),
         extension_m=problem.extension_m(kept.option[k : k + 1])[0].tolist(),
         by_lift=kept.by_lift[k].tolist(), leg_force_kN=float(kept.force[k]),

@@ -20,16 +20,9 @@ from numpy.typing import NDArray
 
 from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import InputError
+from liftcalc.placement import measure
 from liftcalc.placement.fit import FitMapper
-from liftcalc.placement.measure import (
-    Measure,
-    Progress,
-    SearchProblem,
-    StandPlace,
-    Stop,
-    StopAsked,
-    grid_place,
-)
+from liftcalc.placement.measure import Measure, Progress, SearchProblem, StandPlace, Stop, StopAsked
 
 _Fitting = tuple[IntArray, NDArray[np.int8], FloatArray, BoolArray]
 
@@ -240,7 +233,7 @@ class _Groups:
         force = Measure(part).leg_force_kN(self.stand[rows], angle, extension_m=legs)
         order = np.lexsort((self.heading[rows], self.stand[rows], force, worst[rows]))[:count]
         return [
-            grid_place(
+            measure.grid_place(
                 self.problem, int(self.stand[rows[k]]), heading=int(self.heading[rows[k]]),
                 extension_m=legs[k].tolist(), by_lift=self.value[rows[k], chosen].tolist(),
                 leg_force_kN=float(force[k]),

@@ -8,15 +8,9 @@ from typing import Any
 
 from liftcalc.base.checks import Check, verdict
 from liftcalc.base.text import Show
+from liftcalc.lift import card
 from liftcalc.lift.assess import LiftAssessment
-from liftcalc.lift.card import (
-    CARD_COLUMNS,
-    card_blanks,
-    card_headline,
-    card_legs,
-    card_rows,
-    lifts_as_planned,
-)
+from liftcalc.lift.card import CARD_COLUMNS, card_blanks, card_headline, card_legs, card_rows
 from liftcalc.lift.shortfall import SHORTFALL_COLUMNS, shortfall_rows
 from liftcalc.lift.what_if import WhatIf
 from liftcalc.plan.day_answers import day_answers
@@ -31,7 +25,7 @@ def day_card(lift: LiftAssessment, show: Show, plan: Sequence[Check] = ()) -> di
     """Texts and tables of the card; *plan* are the rows of the lift plan, where there is one."""
     data, what = lift.setup.lift, WhatIf(lift)
     said = verdict(plan) if plan else lift.verdict
-    holds = lifts_as_planned(lift, said)
+    holds = card.lifts_as_planned(lift, said)
     answers, tables = day_answers(what) if holds else None, list[Table]()
     limits, legs = list(card_rows(lift, show, said)), card_legs(lift, show, said)
     if answers is not None:

@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import FloatArray, IntArray
 from liftcalc.base.errors import InputError, require_between, require_finite, require_non_negative
 from liftcalc.base.units import G_M_S2
+from liftcalc.crane import stability
 from liftcalc.crane.legs import BasePolygon
 from liftcalc.crane.masses import (
     NO_ADVERSE_TERMS,
@@ -22,14 +23,7 @@ from liftcalc.crane.masses import (
     MachineMasses,
     weight_and_moment,
 )
-from liftcalc.crane.stability import (
-    Layout,
-    affine_over_lines,
-    along_boom,
-    boom_direction,
-    check_layout,
-    line_terms,
-)
+from liftcalc.crane.stability import Layout, affine_over_lines, along_boom, check_layout, line_terms
 from liftcalc.reactions.carrier import leg_reactions_kN
 
 _SIDE_LEGS = np.array([[1, 1, 0, 0], [0, 0, 1, 1], [1, 0, 0, 1], [0, 1, 1, 0]], dtype=np.float64)
@@ -141,7 +135,7 @@ def line_moments(
     """
     check_layout(layout, slew_deg, boom)
     t = line_terms(boom, base.lines, masses, adverse)
-    s = along_boom(boom_direction(slew_deg), base.lines)
+    s = along_boom(stability.boom_direction(slew_deg), base.lines)
     fixed = affine_over_lines(s, t.b, t.a, layout)
     wind = np.zeros_like(fixed)
     if t.wind_a is not None and t.wind_b is not None:

@@ -19,15 +19,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
-from liftcalc.rigging.tables import (
-    ASME_B30_9_CHOKE,
-    ASME_B30_26,
-    BEND_EFFICIENCY,
-    EN_1492,
-    EN_13414_1,
-    MAX_LEG_ANGLE_DEG,
-    Edition,
-)
+from liftcalc.rigging import tables
+from liftcalc.rigging.tables import ASME_B30_26, EN_1492, EN_13414_1, MAX_LEG_ANGLE_DEG, Edition
 
 Hitch = Literal["straight", "choke", "basket"]
 TextileMode = Literal[
@@ -212,13 +205,13 @@ def leg_rating(
     if choke_angle_deg is not None:
         factor = np.asarray(CHOKE_FACTOR_EN)
         choke = choke_angle_ratio(choke_angle_deg)
-        editions += [EN_13414_1, EN_1492, ASME_B30_9_CHOKE]
+        editions += [EN_13414_1, EN_1492, tables.ASME_B30_9_CHOKE]
     if part_angle_from_vertical_deg is not None:
         factor = basket_factor(part_angle_from_vertical_deg)
     bend: FloatArray = np.ones(())
     if bend_ratio is not None:
         bend = bend_efficiency_ratio(bend_ratio)
-        editions.append(BEND_EFFICIENCY)
+        editions.append(tables.BEND_EFFICIENCY)
     return LegRating(np.asarray(wll * factor * choke * bend), tuple(editions))
 
 

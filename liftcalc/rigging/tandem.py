@@ -22,14 +22,9 @@ from itertools import product
 import numpy as np
 from numpy.typing import ArrayLike
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_between,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
 from liftcalc.base.units import G_M_S2
 
 
@@ -173,9 +168,9 @@ def tandem_share_envelope(
     """
     w = require_positive("load_t", load_t)
     to_lug = require_pair("cg_to_lug_m", cg_to_lug_m)
-    level = require_non_negative("level_error_m", level_error_m)
+    level = errors.require_non_negative("level_error_m", level_error_m)
     plumb = require_between("out_of_plumb_error_deg", out_of_plumb_error_deg, 0.0, 30.0)
-    shift = require_non_negative("cg_error_m", cg_error_m)
+    shift = errors.require_non_negative("cg_error_m", cg_error_m)
     extra = require_between("load_error_ratio", load_error_ratio, 0.0, 0.999999)
     nominal = tandem_share(w, to_lug, lug_above_cg_m=lug_above_cg_m)
     corners = [

@@ -13,14 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    ConvergenceError,
-    InputError,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import ConvergenceError, InputError, require_finite, require_positive
 from liftcalc.base.units import G_M_S2
 from liftcalc.rigging.slings import MIN_ANGLE_FROM_HORIZONTAL_DEG
 
@@ -142,12 +137,12 @@ def _checked(
     """The linkage of load, beam and slings, its parts of one broadcast shape."""
     mass = require_positive("load_t", load_t)
     span = require_positive("beam_span_m", beam_span_m)
-    top = require_non_negative("hook_above_beam_m", hook_above_beam_m)
+    top = errors.require_non_negative("hook_above_beam_m", hook_above_beam_m)
     bottom = require_positive("bottom_length_m", bottom_length_m)
     spacing = require_positive("lug_spacing_m", lug_spacing_m)
     offset = require_finite("cg_offset_m", cg_offset_m)
     below = require_finite("cg_below_lugs_m", cg_below_lugs_m)
-    own = require_non_negative("beam_mass_t", beam_mass_t)
+    own = errors.require_non_negative("beam_mass_t", beam_mass_t)
     hook = require_finite("hook_offset_m", hook_offset_m)
     if not np.all(0.5 * np.abs(span - spacing) < bottom):
         enough = "long enough for beam span and spacing of the lifting points"

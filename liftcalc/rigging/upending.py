@@ -11,14 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import BoolArray, FloatArray
-from liftcalc.base.errors import (
-    ConvergenceError,
-    InputError,
-    require_between,
-    require_finite,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
 from liftcalc.base.units import G_M_S2
 from liftcalc.rigging.tandem import require_pair
 
@@ -101,7 +96,7 @@ def hook_line_equilibrium(
             break
     f, _ = _line_equations(q, pu, pw, hx, hz, length)
     if not np.all(np.abs(f) < 1e-8 * (1.0 + length.max() ** 2)):
-        raise ConvergenceError(
+        raise errors.ConvergenceError(
             "no equilibrium found for the load on two lines near plumb; check head_xz_m, "
             "line_length_m and the lifting points"
         )

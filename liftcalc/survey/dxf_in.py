@@ -27,20 +27,12 @@ from shapely.geometry import LineString, Polygon
 from liftcalc.base.errors import InputError, Problem, missing_extra
 from liftcalc.facts.limits import MOST_ENTITIES, MOST_POINTS
 from liftcalc.facts.plain import read_input, require_few
+from liftcalc.survey import parts
 from liftcalc.survey.blocks import require_explodable
 from liftcalc.survey.dxf_entities import FAULTS, EntityReader, Piece
 from liftcalc.survey.joining import end_to_end
 from liftcalc.survey.mapping import UNIT_OF_CODE, UNITS_M, DrawingMapping, LayerMeaning
-from liftcalc.survey.parts import (
-    LINE_KINDS,
-    POLYGON_KINDS,
-    Feature,
-    Note,
-    Point,
-    SurveyPart,
-    SurveyReport,
-    circle_around,
-)
+from liftcalc.survey.parts import LINE_KINDS, POLYGON_KINDS, Feature, Note, Point, SurveyPart
 from liftcalc.survey.repair import CLOSE_GAP_M, REPEATED_M, apart_m, repaired
 
 _ENTITY = re.compile(rb"^ *0 *\r?\n *[A-Z_]", re.MULTILINE)
@@ -83,7 +75,7 @@ class _DrawingReader(EntityReader):
                 self.left_out.append(Note(piece.where, why))
             elif piece.is_point:
                 x, y = piece.points[0][:2]
-                self._emit(meaning, piece, circle_around(x, y, meaning.radius_m or 0.0))
+                self._emit(meaning, piece, parts.circle_around(x, y, meaning.radius_m or 0.0))
             elif piece.closed or apart_m(piece.points[0], piece.points[-1]) <= CLOSE_GAP_M:
                 self._emit(meaning, piece)
             else:
@@ -271,4 +263,4 @@ def read_dxf(path: str | Path, mapping: DrawingMapping) -> SurveyPart:
     reader.paper(document)
     report = map(tuple, (reader.taken, reader.left_out, reader.repairs, notes))
     features, problems = tuple(reader.features), tuple(reader.problems)
-    return SurveyPart(features, SurveyReport(*report), problems, dict(mapping.header))
+    return SurveyPart(features, parts.SurveyReport(*report), problems, dict(mapping.header))

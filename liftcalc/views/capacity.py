@@ -17,25 +17,13 @@ from liftcalc.crane.sectors import ESTIMATE, NOT_RATED, CapacityBySlew
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.path import LoadPath
 from liftcalc.lift.setup import Setup
+from liftcalc.views import style
 from liftcalc.views.labels import Labels
 from liftcalc.views.machine import LEG_ORDER
 from liftcalc.views.marks import KeyEntry, key, set_scale
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import mark, polygon, polyline
-from liftcalc.views.style import (
-    BLUE,
-    GREY,
-    INK,
-    PALE,
-    RED,
-    SOURCE_LOOKS,
-    TEXT_PT,
-    Display,
-    figure_of,
-    fill,
-    prepare,
-    text_size_pt,
-)
+from liftcalc.views.style import BLUE, GREY, INK, PALE, RED, SOURCE_LOOKS, TEXT_PT, Display, prepare
 
 SOURCE_WORDS = (
     "chart of this base",
@@ -128,7 +116,7 @@ def _parts(source: IntArray, shown: FloatArray) -> list[tuple[int, int, bool]]:
 
 def _look(index: int) -> dict[str, Any]:
     face, hatch = SOURCE_LOOKS[index % len(SOURCE_LOOKS)]
-    return fill(face, GREY, 0.4, hatch)
+    return style.fill(face, GREY, 0.4, hatch)
 
 
 def _title(data: CapacityData, display: Display) -> str:
@@ -232,7 +220,7 @@ def _name_circle(
         labels.add(tick * 1.03, name, toward_deg=angle, weight="bold", leader=False)
     for degrees in range(0, 360, 30):
         text = f"{degrees}°" + {0: "\nfront", 180: "\nrear"}.get(degrees, "")
-        width, height = text_size_pt(display.words(text), TEXT_PT)
+        width, height = style.text_size_pt(display.words(text), TEXT_PT)
         ray = _rays(degrees)
         away = 6.0 + abs(ray[0]) * width / 2.0 + abs(ray[1]) * height / 2.0
         x, y = labels.at_pt(1.04 * outer * ray)
@@ -262,7 +250,7 @@ def _name_rings(
     for k, ring in enumerate(rings.tolist()):
         unit = f" {display.unit('mass_t')}" if k == len(rings) - 1 else ""
         text = display.words(display.number(ring) + unit)
-        half = np.array(text_size_pt(text, TEXT_PT)) / 2.0
+        half = np.array(style.text_size_pt(text, TEXT_PT)) / 2.0
         # on the ring, or a little to one side of it
         away = ring * per_unit + offs[None, :, None]
         middles = (middle + away * rays[:, None, :]).reshape(-1, 2)
@@ -347,7 +335,7 @@ def _at_greatest_radius(lift: LiftAssessment) -> CapacityData:
     return capacity_data(lift.setup, lift.circle, radius_index=last, path=lift.path)
 
 
-capacity_figure = figure_of(
+capacity_figure = style.figure_of(
     _at_greatest_radius, draw_capacity_circle, 142.0, 140.0, margins_mm=(5.0, 12.0, 5.0, 8.0)
 )
 """Capacity round the slew circle at the greatest radius of the path, at print size."""

@@ -19,22 +19,11 @@ from liftcalc.base.units import UnitSystem
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.rigging_items import item_name
 from liftcalc.lift.rigging_study import RiggingStudy
+from liftcalc.views import style
 from liftcalc.views.labels import Labels
 from liftcalc.views.marks import KeyEntry, dimension, key, scale_bar, set_scale
 from liftcalc.views.strokes import box, closed, mark, polygon, polyline
-from liftcalc.views.style import (
-    BLUE,
-    CENTRE_LINE,
-    GREY,
-    HIDDEN,
-    INK,
-    RED,
-    TEXT_PT,
-    Display,
-    new_axes,
-    prepare,
-    text_size_pt,
-)
+from liftcalc.views.style import BLUE, GREY, HIDDEN, INK, RED, TEXT_PT, Display, new_axes, prepare
 
 CG_WORDS = "centre of gravity"
 _SEVERAL = {
@@ -56,7 +45,7 @@ SLACK: dict[str, Any] = {"color": GREY, "linewidth": 1.0, "linestyle": HIDDEN}
 BEAM: dict[str, Any] = {"color": BLUE, "linewidth": 4.5, "solid_capstyle": "butt"}
 WORST_BEAM: dict[str, Any] = {**BEAM, "color": RED, "linestyle": (0, (2.5, 0.5))}
 LEVEL: dict[str, Any] = {"color": GREY, "linewidth": 0.4, "zorder": 2.5}
-PLUMB: dict[str, Any] = {"color": GREY, "linewidth": 0.7, "linestyle": CENTRE_LINE}
+PLUMB: dict[str, Any] = {"color": GREY, "linewidth": 0.7, "linestyle": style.CENTRE_LINE}
 LOAD: dict[str, Any] = {"facecolor": "#f4f0e8", "edgecolor": INK, "linewidth": 1.1}
 
 
@@ -301,7 +290,7 @@ class _Sheet:
     def name_cg(self) -> None:
         """Name the centre of gravity inside the load, or beside it where the load is small."""
         (x, y), (right, high) = self.labels.at_pt(self.cg), self.labels.at_pt(self.outline[2])
-        width, height = text_size_pt(CG_WORDS, TEXT_PT)
+        width, height = style.text_size_pt(CG_WORDS, TEXT_PT)
         inside = right - x > width + 12.0 and high - y > 0.5 * height + 2.0
         gap = 3.0 if inside else max(right - x + 6.0, 3.0)
         self.labels.add(self.cg, CG_WORDS, toward_deg=-1.0, gap_pt=gap)

@@ -11,21 +11,12 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.tandem import TandemAssessment
 from liftcalc.lift.tandem_bodies import load_body
 from liftcalc.lift.tandem_report import share_curve
+from liftcalc.views import style
 from liftcalc.views.machine import front_mark_m
 from liftcalc.views.marks import north_arrow, to_scale
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import polygon, polyline
-from liftcalc.views.style import (
-    BLUE,
-    GREY,
-    INK,
-    LONG_DASH,
-    RED,
-    TEXT_PT,
-    Display,
-    prepare,
-    prepare_site,
-)
+from liftcalc.views.style import BLUE, GREY, INK, LONG_DASH, RED, TEXT_PT, Display, prepare
 
 SHOWN = 5
 """Steps of the load path at which load and booms are drawn."""
@@ -100,7 +91,7 @@ def share_data(study: TandemAssessment, *, title: str = "") -> ShareData:
 def draw_tandem_plan(data: TandemPlanData, ax: Drawable) -> None:
     """Draw both machines, their mats and booms, and the load on its way, to scale."""
     display = Display()
-    prepare_site(ax, data.title, display)
+    style.prepare_site(ax, data.title, display)
     rings = [data.load_rings_m.reshape(-1, 2), *data.carrier_m]
     points = np.concatenate([*rings, *data.mats_m[0], *data.mats_m[1]])
     low, high = points.min(axis=0) - 3.0, points.max(axis=0) + 3.0

@@ -10,14 +10,9 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike
 
+from liftcalc.base import errors
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    InputError,
-    require_between,
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import InputError, require_between, require_finite, require_positive
 from liftcalc.wind.pressure import AIR_DENSITY_CRANE_KG_M3, MAX_PROFILE_HEIGHT_M, gust_factor
 
 WindProfile = Literal["uniform", "gust"]
@@ -77,10 +72,10 @@ def boom_wind(
       memory.
     """
     # long: ten inputs checked one a line, then one integral over the stations of the boom
-    speed = require_non_negative("wind_speed_m_s", wind_speed_m_s)
+    speed = errors.require_non_negative("wind_speed_m_s", wind_speed_m_s)
     length = require_positive("boom_length_m", boom_length_m)
     angle = np.radians(require_between("boom_angle_deg", boom_angle_deg, -5.0, 90.0))
-    foot_height = require_non_negative("foot_height_m", foot_height_m)
+    foot_height = errors.require_non_negative("foot_height_m", foot_height_m)
     foot_radius = require_finite("foot_radius_m", foot_radius_m)
     foot_depth = require_positive("foot_depth_m", foot_depth_m)
     head_depth = require_positive("head_depth_m", head_depth_m)
