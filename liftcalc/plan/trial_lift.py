@@ -55,14 +55,14 @@ def reading_checks(
     holds = heavier.verdict.status in ("within", "condition")
     more = reading > gross * (1 + 1e-9)
     maybe = more and holds and reading <= SHOWS_MOST * gross
-    up_to = f"up to {amount(reading / SHOWS_LEAST, 'mass_t', 'up')} may hang on the hook"
+    most = f"up to {amount(reading / SHOWS_LEAST, 'mass_t', 'up')}"
     ask = "the load is found to be what the reading shows, and the lift planner agrees in writing"
     return [
         limit_check(
             "reading", "Reading of the load indicator",
             value=min(reading, gross) if maybe else reading, limit=gross, quantity="mass_t",
-            reference=ACCURACY, where=f"reading {amount(reading, 'mass_t')}; {up_to}",
-            condition=ask if maybe else "",
+            where=f"reading {amount(reading, 'mass_t')}; {most} may hang on the hook",
+            reference=ACCURACY, condition=ask if maybe else "",
             remedy="More hangs on the hook than planned: set the load down, find out why, plan "
             "again.",
         ),
@@ -74,7 +74,7 @@ def reading_checks(
             "and check it.",
         ),
         limit_check(
-            "reading-checked", f"Checks not within limits with {up_to}",
+            "reading-checked", f"Checks not within limits with {most} on the hook",
             value=0.0 if holds else float(len(heavier.verdict.failed)), limit=0.0, quantity="count",
             reference="every check of the four calculation sheets, as set up, with that load",
             where="" if holds else "; ".join(c.title for c in heavier.verdict.failed[:3]),

@@ -71,7 +71,7 @@ def _temperature_checks(a: LiftAssessment, w: Weather) -> list[Check]:
         limit_check("weather-gear-cold", "Temperature: lowest of the day / minimum of the slings",
                     value=w.low_C, limit=cold, sense="min", quantity="temperature_C",
                     reference=source, remedy="Wait, or use slings rated for the cold."),
-        limit_check("weather-gear-hot", "Temperature: hottest of load and gear / maximum of the "
+        limit_check("weather-gear-hot", "Temperature: hottest of load and rigging / maximum of the "
                     "slings", value=hottest, limit=hot, quantity="temperature_C",
                     reference=source, remedy="Let the load cool, or use slings rated for it."),
     ]  # fmt: skip

@@ -65,7 +65,7 @@ def _groups(job: Job, show: Show) -> list[dict[str, Any]]:
          "fields": legs("legs", "m", [show(x, "extension_m") for x in lift.legs.as_tuple()])},
         {"name": "Mat and packing", "legs": True, "fields": [
             field("mat", "Mat under every outrigger", str(lift.mat), text=""),
-            *legs("packing_m", "m", [show(1000 * x, "small_length_mm")
+            *legs("packing_m", "m", [show(x, "length_m")
                                      for x in study.place.packing_m.tolist()])]},
         {"name": "Level", "fields": [
             field("tilt_x_percent", "Tilt, front low positive [%]",

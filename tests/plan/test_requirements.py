@@ -22,9 +22,7 @@ ROWS = requirements()
 def sheets(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Any]]:
     """Blocks of each sheet of the demo's first lift, by the sheet's title."""
     job = load_job(demo_job_path()).for_lift("L1")
-    task = BatchLift(
-        "L1", "x", job.model_dump_json(by_alias=True), str(tmp_path_factory.mktemp("r"))
-    )
+    task = BatchLift("L1", "x", job, tmp_path_factory.mktemp("r"))
     rows = run_lift(task)
     assert [row.template for row in rows] == list(CHAIN)
     assert all(row.folder for row in rows), [row.message for row in rows]
