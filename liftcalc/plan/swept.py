@@ -92,27 +92,25 @@ def _corners(ring: shapely.Polygon) -> FloatArray:
     return np.roll(corners, -int(np.argmax(corners[:, 1])), axis=0)
 
 
-def _cross(a: FloatArray, b: FloatArray) -> FloatArray:
-    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])
-
-
 def _fewer(ring: FloatArray, most: int) -> FloatArray:
     """An anticlockwise ring with at most so many corners, or as few as it can have."""
-    while len(ring) > most:
-        before, after, next2 = (np.roll(ring, k, axis=0) for k in (1, -1, -2))
-        into, edge, out = ring - before, after - ring, next2 - after
-        turn, next_turn, whole = _cross(into, edge), _cross(edge, out), _cross(into, out)
+    at = ring @ np.array([1.0, 1.0j])
+    while len(at) > most:
+        before, after, next2 = (np.roll(at, k) for k in (1, -1, -2))
+        into, edge, out = at - before, after - at, next2 - after
+        pairs = (into, edge), (edge, out), (into, out)
+        turn, next_turn, whole = ((a.conj() * b).imag for a, b in pairs)
         # the edges before and after meet beyond the edge between them
         with np.errstate(divide="ignore", invalid="ignore"):
-            meet = after - out * (turn / whole)[:, None]
-        twice = np.abs(_cross(edge, meet - ring))
-        cap = np.maximum(twice / 2.0, (twice / np.hypot(*edge.T)) ** 2)  # no long thin corner
+            meet = after - out * (turn / whole)
+            twice = np.abs((edge.conj() * (meet - at)).imag)
+        cap = np.maximum(twice / 2.0, (twice / np.abs(edge)) ** 2)  # no long thin corner
         closes = (turn > 0) & (next_turn > 0) & (whole > 1e-9)
         cost = np.where(turn <= 0, -turn / 2.0, np.where(closes, cap, np.inf))
         k = int(np.argmin(cost.round(3)))  # equal ones in order, wherever the site lies
         if not np.isfinite(cost[k]):
             break
         if turn[k] > 0:
-            ring[(k + 1) % len(ring)] = meet[k]
-        ring = np.delete(ring, k, axis=0)
-    return ring
+            at[(k + 1) % len(at)] = meet[k]
+        at = np.delete(at, k)
+    return np.column_stack([at.real, at.imag])

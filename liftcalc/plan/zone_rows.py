@@ -7,8 +7,8 @@ import numpy as np
 
 from liftcalc.base.checks import Check, stated_check
 from liftcalc.base.text import Show
-from liftcalc.lift.check_rows import check_row
-from liftcalc.plan.zones import FALL_SOURCE, SWING_SOURCE, ExclusionZones
+from liftcalc.lift.check_rows import CHECK_ROWS, check_row
+from liftcalc.plan.zones import ExclusionZones
 
 ZONE_COLUMNS = ("Zone", "Area", "What it covers", "Owner, source")
 MEETING_COLUMNS = ("Place", "Kind", "Reached by", "Area within the zones", "Closed by")
@@ -23,9 +23,9 @@ def zone_checks(zones: ExclusionZones | None) -> list[Check]:
 
     What nobody is stated to close is over its limit by its whole area.
     """
-    sources = f"{SWING_SOURCE}; {FALL_SOURCE}"
     rows = [stated_check("exclusion-zones", "Exclusion zones: the owner's rule", of=1,
-                         missing=int(zones is None), reference=sources, where=NOT_STATED,
+                         missing=int(zones is None), where=NOT_STATED,
+                         reference=CHECK_ROWS["exclusion"]["reference"],
                          remedy="State ratio and margins under rules.zones.")]  # fmt: skip
     for m in () if zones is None else (m for m in zones.meetings if m.peopled):
         closed = f"closed by {m.closed.words}" if m.closed else "not stated as closed by anybody"

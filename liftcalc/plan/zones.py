@@ -7,7 +7,8 @@ building and buried service that they meet. How far a load and a boom fall is th
 (``rules.zones``): no published universal formula was found.
 
 Sources: 29 CFR 1926.1424(a)(2)(ii), barriers round the swing radius, and 1926.1425, keeping clear
-of the load and its fall zone (both seen in an excerpt); geometry :mod:`liftcalc.plan.swept`.
+of the load and its fall zone (both seen in an excerpt); geometry :mod:`liftcalc.plan.swept`. Words
+of each zone: ``zones.csv`` beside this module.
 """
 
 import dataclasses
@@ -18,6 +19,7 @@ import numpy as np
 import shapely
 
 from liftcalc.base.arrays import FloatArray
+from liftcalc.base.files import rows_beside
 from liftcalc.base.text import amount
 from liftcalc.clearance.bodies import MovingMember, MovingPrism
 from liftcalc.facts.site import Site
@@ -27,8 +29,7 @@ from liftcalc.lift.placing import ground_below_m
 from liftcalc.lift.setup import Setup
 from liftcalc.plan.swept import disc_points_m, grown, outward_polygon, sector_area, swept_area
 
-SWING_SOURCE = "29 CFR 1926.1424(a)(2)(ii) (seen in an excerpt)"
-FALL_SOURCE = "29 CFR 1926.1425 (seen in an excerpt)"
+_WORDS = {row.pop("id"): row for row in rows_beside(__file__)}
 _BUILT = {"building": "building", "plant": "plant", "tank": "tank", "other": "structure"}
 _AREAS = {"no-overfly": "no-lift-over zone", "people exclusion": "surveyed exclusion zone"}
 
@@ -93,31 +94,27 @@ def exclusion_zones(lift: LiftAssessment) -> ExclusionZones | None:
     if rule is None:
         return None
     stand = np.array([setup.lift.stand.easting_m, setup.lift.stand.northing_m])
-    carrier = _moving(lift, "carrier")[0].corners_m[0]
-    base = shapely.union_all([*lift.place.mats, shapely.MultiPoint(carrier)])
-    tail, tail_m = _tail(lift, stand)
-    zones = (tail, *_load_zones(lift, rule), _boom_zone(lift, rule, stand),
-             ExclusionZone("base", "Crane base", base.convex_hull,
-                           "carrier and mats in position", "leg layout"))  # fmt: skip
+    carrier, tail = (_moving(lift, n)[0].corners_m for n in ("carrier", "counterweight tail"))
+    base = shapely.union_all([*lift.place.mats, shapely.MultiPoint(carrier[0])])
+    radius, keep = float(np.hypot(*(tail - stand).reshape(-1, 2).T).max()), setup.rules.clearance
+    disc = shapely.Polygon(disc_points_m(stand[None], [radius])[0])
+    zones = (_zone("tail", grown(disc, keep.tail_m), margin=amount(keep.tail_m, "length_m"),
+                   owner=keep.tail_source),
+             *_load_zones(lift, rule), _boom_zone(lift, rule, stand),
+             _zone("base", base.convex_hull))  # fmt: skip
     union = shapely.union_all([z.area for z in zones])
     corners, met = outward_polygon(union), _meetings(setup.site, rule, zones, union)
-    return ExclusionZones(zones, union, met, corners, stand, tail_m)
+    return ExclusionZones(zones, union, met, corners, stand, radius + keep.tail_m)
+
+
+def _zone(id: str, area: shapely.Geometry, **words: object) -> ExclusionZone:
+    told = {name: text.format(**words) for name, text in _WORDS[id].items()}
+    return ExclusionZone(id=id, area=area, **told)
 
 
 def _moving(lift: LiftAssessment, *names: str) -> list[MovingPrism]:
     bodies = lift.surroundings.close_bodies
     return [b for b in bodies if isinstance(b, MovingPrism) and b.name in names]
-
-
-def _tail(lift: LiftAssessment, stand: FloatArray) -> tuple[ExclusionZone, float]:
-    """Ground below the counterweight tail, and its radius, both with the margin."""
-    clearance, (tail,) = lift.setup.rules.clearance, _moving(lift, "counterweight tail")
-    radius = float(np.hypot(*(tail.corners_m - stand).reshape(-1, 2).T).max())
-    disc = shapely.Polygon(disc_points_m(stand[None], [radius])[0])
-    zone = ExclusionZone("tail", "Tail swing", grown(disc, clearance.tail_m),
-                         f"tail all round, and {amount(clearance.tail_m, 'length_m')} round it",
-                         f"{clearance.tail_source}; {SWING_SOURCE}")  # fmt: skip
-    return zone, radius + clearance.tail_m
 
 
 def held_load(load: MovingPrism, setup: Setup, tag: TagLines) -> MovingPrism:
@@ -161,15 +158,10 @@ def _load_zones(lift: LiftAssessment, rule: ZoneRule) -> tuple[ExclusionZone, ..
         others = [b for b in others if b.name == "hook block" or setup.hung.beam_reach_m > 0]
     under, spread = (grown(_swept([load, *others], m), off) for m in (np.zeros(len(fall)), fall))
     pendulum = amount(lift.surroundings.given[2].swing_deg, "angle_deg")
-    return (
-        ExclusionZone("load", "Below the load", under, f"{way}, pendulum {pendulum} included",
-                      "as clearances are checked"),
-        ExclusionZone(
-            "fall", "Fall zone of the load", spread, f"spread {rule.fall_ratio:g} × height + "
-            f"{amount(rule.fall_margin_m, 'length_m')}, at most "
-            f"{amount(float(fall.max()), 'length_m')}; height of the load's top above the lowest "
-            "ground below", f"{rule.source}; {FALL_SOURCE}"),
-    )  # fmt: skip
+    margin, most = (amount(float(m), "length_m") for m in (rule.fall_margin_m, fall.max()))
+    return (_zone("load", under, way=way, pendulum=pendulum),
+            _zone("fall", spread, ratio=rule.fall_ratio, margin=margin, most=most,
+                  owner=rule.source))  # fmt: skip
 
 
 def _height_m(setup: Setup, load: MovingPrism) -> FloatArray:
@@ -189,16 +181,15 @@ def _boom_zone(lift: LiftAssessment, rule: ZoneRule, stand: FloatArray) -> Exclu
     slew = lift.surroundings.close.path.slew_deg + setup.lift.stand.heading_deg
     booms = [b for b in lift.surroundings.close_bodies
              if isinstance(b, MovingMember) and b.name == "boom"]  # fmt: skip
-    reach = max(float(np.hypot(*(b.end_m[:, :2] - stand).T).max()) for b in booms)
-    wide = max(float(b.half_width_m.max()) for b in booms)
-    flat = setup.boom.length_m + setup.machine.boom.foot_u_m
-    reach = max(reach, flat, setup.boom.radius_max_m)
+    wide, flat = 0.0, setup.boom.length_m + setup.machine.boom.foot_u_m
+    reach = max(flat, setup.boom.radius_max_m)
+    for b in booms:
+        reach = max(reach, float(np.hypot(*(b.end_m[:, :2] - stand).T).max()))
+        wide = max(wide, float(b.half_width_m.max()))
     sector = sector_area(stand, reach, start_deg=float(slew.min()), end_deg=float(slew.max()))
-    return ExclusionZone(
-        "boom", "Fall sector of the boom", grown(sector, wide + rule.boom_margin_m),
-        f"boom over the planned slews, laid flat ({amount(reach, 'length_m', 'up')}), and "
-        f"{amount(rule.boom_margin_m, 'length_m')} round it", rule.source,
-    )  # fmt: skip
+    return _zone("boom", grown(sector, wide + rule.boom_margin_m), owner=rule.source,
+                 reach=amount(reach, "length_m", "up"),
+                 margin=amount(rule.boom_margin_m, "length_m"))  # fmt: skip
 
 
 def _meetings(
