@@ -109,12 +109,15 @@ _NOTHING = ("", "tbd", "tbc", "tba", "todo", "na", "notknown", "xxx")
 
 
 def _strings(name: str, value: object) -> Iterator[tuple[str, str]]:
-    """Every text of a field, by its name in the file."""
+    """Every text of a field and of what lies in it, by its name in the file."""
     if isinstance(value, str):
         yield name, value
     elif isinstance(value, tuple):
         for n, item in enumerate(value):
-            yield from ((f"{name}[{n}].{k}", v) for k, v in item if isinstance(v, str))
+            yield from _strings(f"{name}[{n}]", item)
+    elif isinstance(value, Fact):
+        for key, item in value:
+            yield from _strings(f"{name}.{key}", item)
 
 
 class Plan(PlanTexts):
@@ -127,7 +130,7 @@ class Plan(PlanTexts):
         empty = [
             f"{where}{name}: a text, or left out where it is missing"
             for where, texts in (("", self), *((f"lifts.{k}: ", t) for k, t in self.lifts.items()))
-            for title in TITLES
+            for title in (*TITLES, "load_own", "weather", "notices")
             for name, text in _strings(title, getattr(texts, title))
             if re.sub(r"[\W_]", "", text).casefold() in _NOTHING
         ]

@@ -156,6 +156,13 @@ def notice_checks(a: LiftAssessment) -> list[Check]:
             remedy="Agree closing or line block with the owner and state the document, answer the "
             "question, or set up the crane farther away.",
         ))  # fmt: skip
+    rows.append(stated_check(
+        "notices-beside", "Notices: tracks and roads near the site", of=len(told.neighbours) or 1,
+        missing=int(not told.neighbours and told.nothing_nearer is None),
+        reference="NYC crane notice, notes 5 to 7 (seen in an excerpt)",
+        where="no track or road stated, nor that none is near",
+        remedy="State the nearest ones, or the map by which none is near.",
+    ))  # fmt: skip
     return rows
 
 

@@ -187,6 +187,18 @@ def test_a_text_that_says_nothing_is_refused_wherever_it_stands(text: str) -> No
         parse_fact(Plan, {"lifts": {"L1": {"hazards": [hazard]}}})
 
 
+def test_a_document_that_is_named_by_nothing_is_refused() -> None:
+    near = {"id": "road", "kind": "road", "line": [[0.0, 0.0], [9.0, 0.0]], "owner": "county"}
+    for given, name in (
+        ({"load_own": {"rigid_by": ""}}, r"load_own\.rigid_by"),
+        ({"notices": {"rules": ["UK CAA"], "nothing_nearer": " "}}, r"notices\.nothing_nearer"),
+        ({"notices": {"rules": ["UK CAA"], "neighbours": [{**near, "agreed": "tbc"}]}},
+         r"notices\.neighbours\[0\]\.agreed"),
+    ):  # fmt: skip
+        with pytest.raises(InputError, match=f"{name}: a text, or left out"):
+            parse_fact(Plan, given)
+
+
 def test_a_paper_dated_after_the_lift_does_not_cover_it() -> None:
     assert JOB.plan is not None
     day = JOB.plan.date

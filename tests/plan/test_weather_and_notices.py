@@ -212,3 +212,11 @@ def test_below_a_line_the_machine_travels_by_table_t_or_the_jobs_own_table(asses
     # lowest conductor at 12.10 m; Table T up to 50 kV: 6 ft; GS6 at 33 kV: 3 m
     assert level("29 CFR 1926.1408 Table A") == "no part above level 10.26 m"
     assert level("HSE GS6") == "no part above level 9.09 m"
+
+
+def test_no_track_and_no_road_is_a_statement_too(assess: Assess, row: Row) -> None:
+    silent = said(assess, "notices", neighbours=[], nothing_nearer=None)
+    assert row(notice_checks(silent), "notices-beside").status == "incomplete"
+    mapped = said(assess, "notices", neighbours=[], nothing_nearer="map 3")
+    assert row(notice_checks(mapped), "notices-beside").status == "within"
+    assert row(notice_checks(said(assess, "notices")), "notices-beside").status == "within"
