@@ -28,10 +28,6 @@ from liftcalc.base.errors import InputError, require_finite, require_non_negativ
 from liftcalc.base.units import G_M_S2
 from liftcalc.wind.pressure import dynamic_pressure_kPa
 
-TableName = Literal[
-    "us_1408_table_a", "us_1411_table_t", "us_coal_surface", "uk_gs6", "din_vde_0105"
-]  # fmt: skip
-
 _FT = 0.3048
 
 
@@ -120,48 +116,30 @@ DIN_VDE_0105 = DistanceTable(
     swing_counts=True,
 )
 """Distances by voltage in Germany."""
-TABLES: dict[TableName, DistanceTable] = {
-    "us_1408_table_a": TABLE_A,
-    "us_1411_table_t": TABLE_T,
-    "us_coal_surface": US_COAL_SURFACE,
-    "uk_gs6": UK_GS6,
-    "din_vde_0105": DIN_VDE_0105,
-}
-"""Columns: name in a call | table."""
+TABLES = {t.name: t for t in (TABLE_A, TABLE_T, US_COAL_SURFACE, UK_GS6, DIN_VDE_0105)}
+"""Columns: name | table."""
 
 
-def _table(table: TableName | DistanceTable) -> DistanceTable:
-    if isinstance(table, DistanceTable):
-        return table
-    try:
-        return TABLES[table]
-    except (KeyError, TypeError):
-        raise InputError.of("table", table, ", ".join(TABLES) + ", or a DistanceTable") from None
-
-
-def required_distance_m(
-    voltage_kV: ArrayLike, *, table: TableName | DistanceTable = "us_1408_table_a"
-) -> FloatArray:
+def required_distance_m(voltage_kV: ArrayLike, *, table: DistanceTable = TABLE_A) -> FloatArray:
     """Least distance that any part of machine, rigging or load must keep from a line.
 
     Parameters:
       voltage_kV: > 0. Nominal voltage, alternating current. [kV]
-      table: Name of a built-in table, or a user's own :class:`DistanceTable`.
+      table: One of :data:`TABLES`, or a user's own.
     Returns: ndarray, shape (...): required distance. [m]
     Raises: Voltage not positive (also NaN: an unknown voltage has no required distance), or above
       the table.
     Source: See the table's own ``source`` and ``verification``.
     """
-    rows = _table(table)
     voltage = require_positive("voltage_kV", voltage_kV)
-    side: Literal["left", "right"] = "left" if rows.limit_belongs_to == "lower" else "right"
-    band = np.searchsorted(np.asarray(rows.limit_kV), voltage, side=side)
-    if np.any(band >= len(rows.limit_kV)):
+    side: Literal["left", "right"] = "left" if table.limit_belongs_to == "lower" else "right"
+    band = np.searchsorted(np.asarray(table.limit_kV), voltage, side=side)
+    if np.any(band >= len(table.limit_kV)):
         remedy = "Ask the utility or a registered engineer for the distance and give it as a row "
         remedy += "of rules.clearance.power_line_owner_rows in the job."
-        limit = f"up to {rows.limit_kV[-1]:g} kV in {rows.name}"
+        limit = f"up to {table.limit_kV[-1]:g} kV in {table.name}"
         raise InputError.of("voltage_kV", float(np.max(voltage)), limit, remedy)
-    return np.asarray(np.asarray(rows.distance_m)[band], dtype=np.float64)
+    return np.asarray(np.asarray(table.distance_m)[band], dtype=np.float64)
 
 
 def study_zone_m(voltage_kV: ArrayLike) -> FloatArray:
@@ -180,25 +158,23 @@ def study_zone_m(voltage_kV: ArrayLike) -> FloatArray:
     return np.where(voltage > 350.0, 50.0 * _FT, 20.0 * _FT)
 
 
-def distances_for_persons(table: TableName | DistanceTable) -> DistanceTable:
+def distances_for_persons(table: DistanceTable) -> DistanceTable:
     """The same table while persons are lifted: 20 ft up to 350 kV and 50 ft above at least.
 
     A band that holds voltages on both sides of 350 kV takes 50 ft.
 
     Parameters:
-      table: Name of a built-in table, or a user's own :class:`DistanceTable`.
-    Raises: Another name.
+      table: One of :data:`TABLES`, or a user's own.
     Source: US 29 CFR 1926.1431(n), from memory: persons are not hoisted within 20 ft of a line of
       up to 350 kV or within 50 ft of one above.
     """
-    rows = _table(table)
-    unknown = None if rows.unknown_m is None else max(rows.unknown_m, 50.0 * _FT)
-    least = np.where(np.asarray(rows.limit_kV) > 350.0, 50.0 * _FT, 20.0 * _FT)
+    unknown = None if table.unknown_m is None else max(table.unknown_m, 50.0 * _FT)
+    least = np.where(np.asarray(table.limit_kV) > 350.0, 50.0 * _FT, 20.0 * _FT)
     return replace(
-        rows,
-        name=f"{rows.name}, persons lifted",
-        source=f"{rows.source}; 29 CFR 1926.1431(n), from memory",
-        distance_m=tuple(float(d) for d in np.maximum(rows.distance_m, least)),
+        table,
+        name=f"{table.name}, persons lifted",
+        source=f"{table.source}; 29 CFR 1926.1431(n), from memory",
+        distance_m=tuple(float(d) for d in np.maximum(table.distance_m, least)),
         unknown_m=unknown,
     )
 

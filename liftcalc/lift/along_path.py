@@ -56,20 +56,17 @@ def limit_uses(assessment: LiftAssessment) -> tuple[LimitUse, ...]:
     return (*uses, stability, LimitUse("outrigger strength", leg_share))
 
 
-def margin_rings(base_m: FloatArray, *, step_m: float = 0.5,
-                 most: int = 4) -> list[tuple[float, FloatArray]]:  # fmt: skip
-    """Lines of equal distance inside the tipping lines: the distance and the ring, (n, 2).
+def margin_rings(base_m: FloatArray) -> list[tuple[float, FloatArray]]:
+    """Up to four lines, 0.5 m apart, inside the tipping lines: the distance and the ring, (n, 2).
 
     Parameters:
       base_m: shape (n, 2). [m] Corners of the base polygon.
-      step_m: > 0. [m] From line to line.
-      most: Fewer where the base is too narrow for so many.
     """
     base = shapely.Polygon(base_m)
     rings = []
-    for k in range(1, most + 1):
-        inner = base.buffer(-k * step_m, join_style="mitre")
+    for k in range(1, 5):
+        inner = base.buffer(-k * 0.5, join_style="mitre")
         if inner.is_empty or not isinstance(inner, shapely.Polygon):
             break
-        rings.append((k * step_m, np.asarray(inner.exterior.coords)[:-1]))
+        rings.append((k * 0.5, np.asarray(inner.exterior.coords)[:-1]))
     return rings

@@ -29,7 +29,7 @@ _SOLID_BODIES = ("boom", "hoist rope", *HUNG_BODIES, "counterweight tail", "carr
 def line_distance_table(rules: Rules, *, persons: bool) -> DistanceTable:
     """The table by which overhead lines are judged: the owner's, and more for persons."""
     rows = rules.clearance.power_line_owner_rows
-    table = next((t for t in TABLES.values() if t.name == rules.clearance.power_line_table), None)
+    table = TABLES.get(rules.clearance.power_line_table)
     if table is None:
         table = DistanceTable(name="owner's table", source=rules.clearance.reference,
                               verification="the owner's own word",

@@ -60,8 +60,6 @@ def test_users_table_and_wrong_tables() -> None:
         DistanceTable("x", "", "", (1.0, 40.0), (5.0, float("nan")))
     with pytest.raises(InputError, match="one limit for each"):
         DistanceTable("x", "", "", (1.0,), (5.0, 6.0))
-    with pytest.raises(InputError, match="us_1408_table_a"):
-        required_distance_m(11.0, table="unknown")  # type: ignore[arg-type]
 
 
 @settings(deadline=None, max_examples=60)

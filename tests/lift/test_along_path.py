@@ -67,7 +67,7 @@ def test_margin_rings_lie_inside_the_base_at_their_distance(
     assessed: dict[str, LiftAssessment],
 ) -> None:
     base = assessed["L1"].setup.base
-    rings = margin_rings(base.vertices_m, step_m=0.5)
+    rings = margin_rings(base.vertices_m)
     assert [inside for inside, _ in rings] == [0.5, 1.0, 1.5, 2.0]
     for inside, ring in rings:
         distance = (ring @ base.normals.T - base.offsets_m).min(axis=1)

@@ -57,12 +57,9 @@ def test_lines_keep_twenty_and_fifty_feet_from_persons() -> None:
     assert dict(zip(table.limit_kV, np.array(table.distance_m) / 0.3048, strict=True)) == (
         pytest.approx({50: 20, 200: 20, 350: 20, 500: 50, 750: 50, 1000: 50})
     )
-    assert distances_for_persons("us_1408_table_a") == table
     own = DistanceTable("own", "own", "own", (100.0, 400.0), (30.0, 40.0))
     assert distances_for_persons(own).distance_m == (30.0, 40.0)
     assert distances_for_persons(UK_GS6).distance_m[-1] == pytest.approx(15.24)  # up to 400 kV
-    with pytest.raises(InputError, match="table is 'none'"):
-        distances_for_persons("none")  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,11 @@ from liftcalc.clearance.bodies import CraneShape
 from liftcalc.clearance.crane_bodies import crane_bodies
 from liftcalc.clearance.least import Obstacle, least_clearances
 from liftcalc.clearance.powerline import (
+    DIN_VDE_0105,
+    TABLE_A,
+    TABLE_T,
+    UK_GS6,
+    US_COAL_SURFACE,
     LinePath,
     blow_out_m,
     catenary_constant_m,
@@ -43,7 +48,7 @@ def test_row(row: dict[str, Any]) -> None:
         assert got == close(want["trigger_m"], rel=tol)
         assert got == close(want["assessment_trigger_distance_ft"] * 0.3048, rel=tol)
     elif "exclusion_distance_m" in want:
-        got = float(required_distance_m(given["nominal_voltage_kV_ac"], table="uk_gs6"))
+        got = float(required_distance_m(given["nominal_voltage_kV_ac"], table=UK_GS6))
         assert got == close(want["exclusion_distance_m"], rel=tol)
     elif "straight_line_distance_m" in want:
         shape = CraneShape(
@@ -69,7 +74,7 @@ def test_row(row: dict[str, Any]) -> None:
         assert boom.distance_m == close(want["straight_line_distance_m"], rel=tol)
         assert boom.within is want["clearance_ok"]
     elif row["topic"] == "vde":
-        got = float(required_distance_m(given["nominal_voltage_kV_ac"], table="din_vde_0105"))
+        got = float(required_distance_m(given["nominal_voltage_kV_ac"], table=DIN_VDE_0105))
         assert got == close(want["min_clearance_m"], rel=tol)
     elif row["topic"] == "blow_out":
         wire = {name: given[name] for name in ("diameter_mm", "mass_kg_m")}
@@ -90,11 +95,11 @@ def test_row(row: dict[str, Any]) -> None:
         c = catenary_constant_m(given["span_m"], sag)
         assert 2 * c * np.sinh(given["span_m"] / (2 * c)) == close(given["cord_length_m"], rel=1e-8)
     else:
-        table = "us_1408_table_a"
+        table = TABLE_A
         if "condition" in given:
-            table = "us_1411_table_t"
+            table = TABLE_T
         elif "site" in given:
-            table = "us_coal_surface"
+            table = US_COAL_SURFACE
         if want["min_clearance_m"] is None:
             with pytest.raises(InputError, match="registered engineer"):
                 required_distance_m(given["nominal_voltage_kV_ac"], table=table)
