@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Coordinate, Day, Fact, Ident, NonNegative, Positive, Text, Words
+from liftcalc.facts.base import Coordinate, Day, Fact, Ident, NonNegative, Positive, Told, Words
 from liftcalc.facts.lift import LegSetting
 from liftcalc.facts.limits import LEAST
 
@@ -17,7 +17,7 @@ Tilt = Annotated[float, Field(ge=-5, le=5)]
 class Tape(Fact):
     """A level distance by tape to a point of the survey. [m]"""
 
-    point: Text
+    point: Told
     easting_m: Coordinate
     northing_m: Coordinate
     distance_m: Positive
@@ -71,7 +71,7 @@ class AsSetUp(Fact):
 
     lift: Ident
     date: Day
-    measured_by: Text
+    measured_by: Told
     legs: LegSetting | None = None
     mat: Ident | None = None
     packing_m: LegValues | None = None

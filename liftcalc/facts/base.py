@@ -48,6 +48,22 @@ def one_line(text: str) -> str:
 
 Text = Annotated[str, Field(max_length=MOST_LINE), AfterValidator(one_line)]
 """One line in which nothing is hidden."""
+_NOTHING = ("", "tbd", "tbc", "tba", "todo", "na", "notknown", "xxx")
+
+
+def says_nothing(text: str) -> bool:
+    """Whether a text is blank, signs only, or a word that stands for a text to come."""
+    return re.sub(r"[\W_]", "", text).casefold() in _NOTHING
+
+
+def _told(text: str) -> str:
+    if says_nothing(text):
+        raise ValueError("a text that says something")
+    return text
+
+
+Told = Annotated[Text, AfterValidator(_told)]
+"""One line that says something: who, or which document."""
 Words = Annotated[str, Field(max_length=MOST_TEXT), AfterValidator(some_lines)]
 """The same, of several lines where needed."""
 

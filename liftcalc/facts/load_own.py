@@ -36,6 +36,10 @@ class LoadSection(Fact):
     document: Text
 
 
+PERSON_KN = 0.5
+"""Most that an owner's rule may count a person on a tag line for: our own, no published source."""
+
+
 class HeldLines(Fact):
     """Lines that keep the load from turning, and the owner's rule for what holds them.
 
@@ -50,6 +54,12 @@ class HeldLines(Fact):
     arm_m: Annotated[float, Field(ge=0.1, le=50)]
     down_deg: Annotated[float, Field(ge=0, le=75)]
     reference: Text
+
+    @model_validator(mode="after")
+    def _pulled_by_hand(self) -> Self:
+        if self.held_by == "persons" and not self.each_kN <= PERSON_KN:
+            raise ValueError(f"each_kN at most {PERSON_KN:g} for a person, not {self.each_kN:g}")
+        return self
 
 
 class LoadOwn(Fact):

@@ -7,13 +7,12 @@ to it, or says otherwise for one lift.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from typing import Any, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Day, Fact, Faults, Ident, Text, Words
+from liftcalc.facts.base import Day, Fact, Faults, Ident, Text, Words, says_nothing
 from liftcalc.facts.load_own import LoadOwn
 from liftcalc.facts.notices import Notices
 from liftcalc.facts.rule_set import Stated
@@ -104,10 +103,6 @@ TITLES: dict[str, str] = {k: v.title for k, v in PlanTexts.model_fields.items() 
 """What each text is called on the page, by its name in the file."""
 
 
-_NOTHING = ("", "tbd", "tbc", "tba", "todo", "na", "notknown", "xxx")
-"""Texts that say nothing, without blanks and signs."""
-
-
 def _strings(name: str, value: object) -> Iterator[tuple[str, str]]:
     """Every text of a field and of what lies in it, by its name in the file."""
     if isinstance(value, str):
@@ -132,7 +127,7 @@ class Plan(PlanTexts):
             for where, texts in (("", self), *((f"lifts.{k}: ", t) for k, t in self.lifts.items()))
             for title in (*TITLES, "load_own", "weather", "notices")
             for name, text in _strings(title, getattr(texts, title))
-            if re.sub(r"[\W_]", "", text).casefold() in _NOTHING
+            if says_nothing(text)
         ]
         if empty:
             raise Faults(empty)

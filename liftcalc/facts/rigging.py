@@ -1,10 +1,11 @@
 """Lifting accessories on the shelf: slings, shackles, spreader and lifting beams."""
 
+from datetime import date
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Day, Fact, Ident, NonNegative, Provenance, Text
+from liftcalc.facts.base import Day, Fact, Ident, NonNegative, Provenance, Text, Told
 from liftcalc.facts.limits import LEAST
 
 Wll = Annotated[float, Field(ge=LEAST, le=1000)]
@@ -69,6 +70,11 @@ class LiftingBeam(Fact):
         return self
 
 
+MOST_DAYS = 366
+"""Longest time between two examinations of an accessory: LOLER 6 months, ASME B30.9 a year (both
+from memory). [days]"""
+
+
 class RegisterItem(Fact):
     """One accessory with its own tag: of which kind on the shelf it is, and when it was examined.
 
@@ -80,12 +86,14 @@ class RegisterItem(Fact):
     legs: Annotated[int, Field(ge=1, le=4)] = 1
     last: Day
     next: Day
-    document: Text
+    document: Told
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
         if not self.next > self.last:
             raise ValueError(f"next after last ({self.last}), not {self.next}")
+        if (date.fromisoformat(self.next) - date.fromisoformat(self.last)).days > MOST_DAYS:
+            raise ValueError(f"next within {MOST_DAYS} days of last ({self.last}), not {self.next}")
         return self
 
 

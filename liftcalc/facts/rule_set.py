@@ -9,7 +9,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import Fact, Ident, Text
+from liftcalc.facts.base import Fact, Ident, Text, Told
 from liftcalc.facts.limits import LEAST
 
 Read = Literal["seen", "memory", "project"]
@@ -37,7 +37,7 @@ class Trigger(Fact):
     asks: Asked | Stated
     share_percent: Percent | None = None
     radius_percent: Percent | None = None
-    clause: Text
+    clause: Told
     read: Read
     demands: tuple[Text, ...] = ()
 
@@ -56,7 +56,7 @@ class ShareLimit(Fact):
     of: Literal["rated capacity", "rigging"]
     most_percent: Percent
     where: Stated | Literal["always"] = "always"
-    clause: Text
+    clause: Told
     read: Read
 
 
@@ -65,7 +65,7 @@ class Required(Fact):
 
     text: Ident
     when: Literal["always", "critical", "persons"] = "always"
-    clause: Text
+    clause: Told
     read: Read
 
 
@@ -73,8 +73,8 @@ class RuleSet(Fact):
     """What one owner asks of a lift and of its plan."""
 
     id: Ident
-    owner: Text
-    edition: Text
+    owner: Told
+    edition: Told
     triggers: tuple[Trigger, ...] = ()
     shares: tuple[ShareLimit, ...] = ()
     requires: tuple[Required, ...] = ()

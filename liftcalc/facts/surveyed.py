@@ -22,6 +22,7 @@ from liftcalc.facts.base import (
     Provenance,
     Ring,
     Text,
+    Told,
     Words,
 )
 from liftcalc.facts.ground import SurveyedProfile
@@ -56,8 +57,8 @@ class SiteObstacle(Fact):
 class LineDead(Fact):
     """By whose document an overhead line is dead and earthed while the lift is made."""
 
-    document: Text
-    who: Text
+    document: Told
+    who: Told
     date: Day
 
 

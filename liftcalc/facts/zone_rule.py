@@ -4,14 +4,13 @@ from typing import Annotated
 
 from pydantic import Field
 
-from liftcalc.facts.base import Fact, Ident, Text
+from liftcalc.facts.base import Fact, Ident, Told
 from liftcalc.facts.limits import LEAST
 from liftcalc.facts.surveyed import SurveyedSite
 
 OUTSIDE = "outside-boundary"
 """Id of everything beyond the site's boundary: neighbours, roads, water."""
 _Margin = Annotated[float, Field(ge=0, le=50)]
-_Named = Annotated[Text, Field(min_length=1)]
 
 
 class TagLines(Fact):
@@ -23,7 +22,7 @@ class TagLines(Fact):
     lift: Ident
     angle_deg: Annotated[float, Field(ge=-360, le=360)]
     within_deg: Annotated[float, Field(ge=1, le=90)]
-    held_by: _Named
+    held_by: Told
 
 
 class ClosedPlace(Fact):
@@ -33,8 +32,8 @@ class ClosedPlace(Fact):
     """
 
     id: Ident
-    closed_by: _Named
-    reference: _Named
+    closed_by: Told
+    reference: Told
 
     @property
     def words(self) -> str:
@@ -55,8 +54,8 @@ class ZoneRule(Fact):
     boom_margin_m: _Margin
     tag_lines: tuple[TagLines, ...] = ()
     closed: tuple[ClosedPlace, ...] = ()
-    owner: _Named
-    reference: _Named
+    owner: Told
+    reference: Told
 
     @property
     def source(self) -> str:

@@ -12,6 +12,7 @@ from liftcalc.lift.leg_setting import short_of_m
 from liftcalc.lift.setup import Setup
 from liftcalc.lift.what_if import Outcome
 from liftcalc.plan.day_answers import FAILING_STEPS, TILT_WAYS, DayAnswer, DayAnswers, ShortAnswer
+from liftcalc.plan.trial_lift import SHOWS_LEAST
 
 Table = tuple[str, tuple[str, ...], Sequence[tuple[str, ...]]]
 """Title, columns and rows."""
@@ -29,6 +30,7 @@ HOW_TO_READ = (
     "over the planned slews. Slew: how far of the planned slew from the pick the planned load may "
     "go. Each is the last step that holds; the next one fails.",
 )  # fmt: skip
+_LOAD_COLUMNS = ("Reading, and load it may stand for", "State", "What to do")
 _SHORT_COLUMNS = ("Set at", "State", "Load", "Radius", "Slew")
 
 
@@ -54,7 +56,7 @@ def day_tables(setup: Setup, found: DayAnswers, show: Show) -> list[Table]:
     load = [_load_row(one, show) for one in found.load]
     return [
         *tables, ("Stronger wind", ("3 s gust at the boom head", "State", "Governs"), wind),
-        ("Load reads more than planned", ("Reading", "State", "What to do"), load),
+        ("Load reads more than planned", _LOAD_COLUMNS, load),
         ("Machine set up out of level", ("Out of level", "State"), _level_rows(found)),
     ]  # fmt: skip
 
@@ -128,10 +130,11 @@ def _level_rows(found: DayAnswers) -> list[tuple[str, ...]]:
 
 
 def _load_row(one: DayAnswer, show: Show) -> tuple[str, str, str]:
-    gross = amount(one.change.gross_t or 0.0, "mass_t")
+    gross = one.change.gross_t or 0.0
+    reading = amount(SHOWS_LEAST * gross, "mass_t", "down")
     state = state_text(one.outcome)
     if one.outcome.holds:
         do = "Lower the load. Find out what is heavier; lift only on a new sheet."
     else:
         do = "Lower at once, no slewing and no luffing out. Do not lift."
-    return f"+{one.value:.0f} %: {gross}", state, do
+    return f"{reading}: up to {amount(gross, 'mass_t')}, +{one.value:.0f} %", state, do

@@ -67,8 +67,8 @@ def place_checks(lift: LiftAssessment) -> list[Check]:
         "plan-place", "Crane off its planned position, all checks as planned",
         value=found[side], limit=TAPES_M, quantity="length_m", sense="min",
         where=f"to the {side}; every check again, {amount(TOLERANCE_M, 'length_m')} to each side",
-        condition=f"the crane is set up no farther from its planned position than {words}, "
-        "measured by two tapes" if short else "",
+        condition=f"the crane and every outrigger are set up no farther from their planned "
+        f"positions than {words}, measured by two tapes" if short else "",
         reference="common practice, no published source; limit: accuracy of two tapes",
         remedy="Measure the position by two tapes to surveyed points, or plan it farther from "
         "what governs there.",

@@ -9,17 +9,18 @@ from functools import cache
 import pytest
 
 from liftcalc.base.resources import demo_job_path
-from liftcalc.base.text import amount
+from liftcalc.base.text import amount, format_value, text_in_units
 from liftcalc.facts.io import load_job
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.shortfall import greatest_shortfalls
-from liftcalc.lift.what_if import DayChange, WhatIf, changed_lift, turn_deg, whole_state
+from liftcalc.lift.what_if import DayChange, Outcome, WhatIf, changed_lift, turn_deg, whole_state
 from liftcalc.plan.day_answers import (
     LOAD_STEP_T,
     RADIUS_STEP_M,
     SLEW_STEP_DEG,
+    DayAnswer,
     DayAnswers,
     ShortAnswer,
     day_answers,
@@ -205,3 +206,12 @@ def test_a_heavier_load_and_a_cut_path_are_the_lift_that_they_say() -> None:
     assert abs(near.slew_deg[-1] - near.slew_deg[0]) == pytest.approx(
         abs(a.path.slew_deg[-1] - a.path.slew_deg[0])
     )
+
+
+def test_a_reading_on_the_card_stands_for_the_load_that_its_indicator_may_hide() -> None:
+    """On paper: an indicator shows 95 % of the load at the least, so 5.19 t may be 5.46 t."""
+    one = DayAnswer(5, DayChange(gross_t=5.46), Outcome("within"))
+    setup = build_setup(load_job(demo_job_path()), "L1")
+    tables = {t[0]: t for t in day_tables(setup, DayAnswers((), (), (one,), ()), format_value)}
+    (row,) = tables["Load reads more than planned"][2]
+    assert text_in_units(row[0], "metric") == "5.18 t: up to 5.46 t, +5 %"

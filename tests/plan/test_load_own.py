@@ -11,7 +11,9 @@ import pytest
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
 from liftcalc.base.units import G_M_S2
+from liftcalc.facts.io import parse_fact
 from liftcalc.facts.load_own import HeldLines
+from liftcalc.facts.rigging import RegisterItem
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.plan.accessories import accessory_checks, accessory_rows
 from liftcalc.plan.load_own import load_own_checks, load_own_rows, tag_line_kN
@@ -194,3 +196,25 @@ def test_a_register_of_unknown_kinds_double_tags_or_turned_dates_is_refused(asse
     ):  # fmt: skip
         with pytest.raises(InputError, match=words):
             assess("L1", lambda job, lift, x=items: job["accessories"].update(tagged=x))
+
+
+def test_a_person_does_not_pull_what_a_winch_pulls() -> None:
+    line = {"lines": 2, "held_by": "persons", "each": 1, "arm_m": 2.0, "down_deg": 30.0,
+            "reference": "rule 1"}  # fmt: skip
+    assert parse_fact(HeldLines, {**line, "each_kN": 0.25}).each_kN == 0.25
+    with pytest.raises(InputError, match=r"each_kN at most 0\.5 for a person"):
+        parse_fact(HeldLines, {**line, "each_kN": 250.0})  # newtons typed as kilonewtons
+
+
+@pytest.mark.parametrize(
+    ("changed", "words"),
+    [({"next": "2036-01-01"}, "next within 366 days of last"), ({"document": "-"}, "says some")],
+)  # fmt: skip
+def test_an_examination_has_a_document_and_is_not_good_for_years(
+    changed: dict[str, str], words: str
+) -> None:
+    item = {"tag": "A1", "kind": "wire", "last": "2026-01-01", "next": "2026-07-01",
+            "document": "report 1"}  # fmt: skip
+    assert parse_fact(RegisterItem, item).tag == "A1"
+    with pytest.raises(InputError, match=words):
+        parse_fact(RegisterItem, {**item, **changed})

@@ -21,6 +21,7 @@ from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, format_value, text_i
 from liftcalc.clearance.bodies import MovingPrism
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
+from liftcalc.facts.zone_rule import ClosedPlace
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.plan.day_card import day_card
 from liftcalc.plan.zone_files import zones_dxf, zones_geojson
@@ -318,3 +319,11 @@ def test_the_day_card_says_what_is_kept_clear_and_what_is_put_up() -> None:
         assert title in page
         assert words in page
     assert "NOT CLOSED" in page
+
+
+@pytest.mark.parametrize("said", [" ", "tbd", "?", "n/a"])
+def test_a_place_is_closed_by_somebody_who_is_named(said: str) -> None:
+    with pytest.raises(InputError, match="a text that says something"):
+        parse_fact(ClosedPlace, {"id": "footpath", "closed_by": said, "reference": "permit 1"})
+    with pytest.raises(InputError, match="a text that says something"):
+        parse_fact(ClosedPlace, {"id": "footpath", "closed_by": "manager", "reference": said})
