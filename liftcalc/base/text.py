@@ -12,10 +12,11 @@ Sources: the factors of :mod:`liftcalc.base.units`.
 import functools
 import math
 import re
-from collections.abc import Collection, Sequence
-from typing import Literal, Protocol, cast
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from string import Formatter
+from typing import Any, Literal, Protocol, cast
 
-from liftcalc.base.units import UnitSystem, from_si, quantity_rows, unit_label
+from liftcalc.base.units import QUANTITIES, UnitSystem, from_si, quantity_rows, unit_label
 from liftcalc.base.words import has_british_word, us_words
 
 CAUTIONS: tuple[str, ...] = (
@@ -104,6 +105,28 @@ def amount(value: float, quantity: str, safe: Safe = "") -> str:
     """
     unit_label(quantity, "metric")
     return f"⟦{float(value)!r} {quantity}{' ' if safe else ''}{safe}⟧"
+
+
+class _Slots(Formatter):
+    def __init__(self, show: Callable[..., str]) -> None:
+        self.show = show
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        quantity, _, safe = format_spec.partition(" ")
+        if quantity in QUANTITIES:
+            return self.show(float(value), quantity, cast(Safe, safe))
+        return format(value, format_spec)
+
+
+def filled(
+    texts: Iterable[str], words: Mapping[str, Any], show: Callable[..., str] = amount
+) -> tuple[str, ...]:
+    """Texts with each ``{word}`` filled in; ``{word:length_m up}`` is a value in that quantity.
+
+    Raises: KeyError: A word that is not given.
+    """
+    slots = _Slots(show)
+    return tuple(slots.vformat(text, (), words) if "{" in text else text for text in texts)
 
 
 def text_in_units(text: str, system: UnitSystem, *, keep: Collection[str] = ()) -> str:

@@ -6,22 +6,11 @@ name of more words is the same row in another case, "no data" where there is no 
 """
 
 import dataclasses
-from string import Formatter
 from typing import Any, cast
 
-from liftcalc.base.checks import Check, Sense, limit_check, no_data_check
+from liftcalc.base.checks import Check, Sense, limit_check, no_data_check, stated_check
 from liftcalc.base.files import rows_beside
-from liftcalc.base.text import Safe, amount
-from liftcalc.base.units import QUANTITIES
-
-
-class _Words(Formatter):
-    def format_field(self, value: Any, format_spec: str) -> str:
-        quantity, _, safe = format_spec.partition(" ")
-        if quantity in QUANTITIES:
-            return amount(float(value), quantity, cast(Safe, safe))
-        return format(value, format_spec)
-
+from liftcalc.base.text import filled
 
 CHECK_ROWS: dict[str, dict[str, str]] = {row.pop("name"): row for row in rows_beside(__file__)}
 """Texts of every row by its name."""
@@ -32,18 +21,20 @@ def check_row(name: str, value: float | None, limit: float | None, *, part: str 
     """A row of the table; without a limit the one that says what is not known.
 
     *part* is what the row is of where there are several, and follows its name in the id; *met* says
-    how the *condition* on which it is within its limit is met.
+    how the *condition* on which it is within its limit is met. Where the sense is "stated", *value*
+    facts of *limit* are missing.
     """
     row = CHECK_ROWS[name if limit is not None else f"{name.split()[0]} no data"]
     id = "-".join([name.split()[0], *([part] if part else [])])
-    title, reference, where, remedy = (
-        _Words().vformat(row[text], (), {"part": part, **words}) if "{" in row[text] else row[text]
-        for text in ("title", "reference", "where", "remedy")
-    )
+    texts = [row[text] for text in ("title", "reference", "where", "remedy")]
+    title, reference, where, remedy = filled(texts, {"part": part, **words})
     if limit is None:
         return no_data_check(id, title, quantity=row["quantity"], value=value, where=where,
                              reference=reference, remedy=remedy)  # fmt: skip
     assert value is not None
+    if row["sense"] == "stated":
+        return stated_check(id, title, missing=int(value), of=int(limit), where=where,
+                            reference=reference, remedy=remedy)  # fmt: skip
     check = limit_check(
         id, title, value=value, limit=limit, quantity=row["quantity"],
         sense=cast(Sense, row["sense"]), reference=reference, where=where, remedy=remedy,

@@ -7,16 +7,14 @@ that the register states for the next examination.
 
 from collections import Counter
 
-from liftcalc.base.checks import Check, limit_check, stated_check
+from liftcalc.base.checks import Check
 from liftcalc.facts.plan import Plan
 from liftcalc.facts.rigging import RegisterItem
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.check_rows import check_row
 
 GEAR_COLUMNS = ("Kind", "Needed", "Tag", "Last examination", "Next examination", "Document",
                 "On the day of the lift")  # fmt: skip
-_SOURCE = (
-    "LOLER regulation 9 (from memory); standard lift plan form, rigging 1 (seen in an excerpt)"
-)
 
 
 def _needed(a: LiftAssessment) -> Counter[str]:
@@ -45,39 +43,27 @@ def accessory_checks(a: LiftAssessment) -> list[Check]:
     day, known = plan.date, {x.tag: x for x in a.job.accessories.tagged}
     need, rows = _needed(a), []
     if day is None:
-        return [stated_check("accessories-day", "Accessories: examination on the day of the lift",
-                             missing=1, of=1, reference=_SOURCE, where="date of the lift missing",
-                             remedy="State the date of the lift in the plan.")]  # fmt: skip
+        return [check_row("accessories-day", 1, 1)]
     wrong = [
         t for t in plan.gear_tags
         if t not in known or known[t].kind not in need
         or not known[t].last <= day <= known[t].next
     ]  # fmt: skip
     if plan.gear_tags:
-        rows.append(limit_check(
-            "accessories-named", "Accessories named for the lift that are expired, unknown or not "
-            "of a kind that it uses", value=float(len(wrong)), limit=0.0, quantity="count",
-            reference=_SOURCE, where=", ".join(wrong) or ", ".join(plan.gear_tags),
-            remedy="Take them out of use and name others.",
-        ))  # fmt: skip
+        tags = ", ".join(wrong or plan.gear_tags)
+        rows.append(check_row("accessories-named", len(wrong), 0.0, tags=tags))
     for kind, count in need.items():
         items = _chosen(a, kind)
-        title = f"Accessories in date: {kind}"
         if not items:
-            rows.append(stated_check(
-                f"accessories-{kind}", title, missing=1, of=1, reference=_SOURCE,
-                where=f"no item of {kind} {'named' if plan.gear_tags else 'in the register'}",
-                remedy="Enter tag, examinations and document under tagged of the accessories.",
-            ))  # fmt: skip
+            named = "named" if plan.gear_tags else "in the register"
+            rows.append(check_row("accessories none", 1, 1, part=kind, named=named))
             continue
         good = [x for x in items if x.last <= day <= x.next]
-        old = [x.tag for x in items if x not in good]
-        rows.append(limit_check(
-            f"accessories-{kind}", title, value=float(sum(x.legs for x in good)),
-            limit=float(count), quantity="count", sense="min", reference=_SOURCE,
-            where=f"on {day}; next examination {min(x.next for x in items)} at the earliest",
-            remedy=f"Have {', '.join(old) or 'more of them'} examined, or use others.",
-            condition=f"{', '.join(old)}: out of date, not used" if old else "",
+        old = ", ".join(x.tag for x in items if x not in good)
+        rows.append(check_row(
+            "accessories", sum(x.legs for x in good), count, part=kind, day=day,
+            next=min(x.next for x in items), old=old or "more of them",
+            condition=f"{old}: out of date, not used" if old else "",
         ))  # fmt: skip
     return rows
 

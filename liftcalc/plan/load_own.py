@@ -14,17 +14,18 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from liftcalc.base.checks import Check, limit_check, stated_check
+from liftcalc.base.checks import Check
 from liftcalc.base.text import amount
 from liftcalc.base.units import G_M_S2
 from liftcalc.dynamics.gross import with_contingency_t
-from liftcalc.facts.load_own import HeldLines, LoadOwn, LoadSection
+from liftcalc.facts.load_own import HeldLines, LoadOwn
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.hanging import HangStates
 from liftcalc.lift.rigging_items import plate_normals
 from liftcalc.lift.wind_checks import wind_terms
 from liftcalc.rigging.hitches import side_load_angle_deg
-from liftcalc.rigging.load_beam import LoadBending, load_bending
+from liftcalc.rigging.load_beam import load_bending
 
 WIND_CENTRE_SHARE = 0.2
 """Centre of the wind's force off the middle of the load, as a share of its width in plan: ASCE 7
@@ -42,10 +43,7 @@ def _point_checks(a: LiftAssessment, own: LoadOwn) -> list[Check]:
     if a.setup.lift.rigging.hitch != "straight":
         return []  # the sling goes round the load: it has no lifting point
     if own.points is None:
-        return [stated_check(
-            "own-points", "Lifting points: rating of the load's lifting points", missing=1, of=1,
-            reference=_FORM, where="not stated", remedy="State load_own.points in the plan.",
-        )]  # fmt: skip
+        return [check_row("own-points", 1, 1, form=_FORM)]
     states, points = _states(a), own.points
     force = a.rigging.factor * float(states.leg_tension_kN.max()) / G_M_S2
     if a.rigging.worst is None:
@@ -56,38 +54,21 @@ def _point_checks(a: LiftAssessment, own: LoadOwn) -> list[Check]:
     if a.setup.lift.rigging.lug_plate != "toward hook":
         side = side_load_angle_deg(legs, plate_normals(a.setup.hanging.gear, a.rigging.stated))
     where = f"{a.setup.hanging.error_words}; hoist factor {a.rigging.factor:.2f} included"
-    remedy = "Use longer slings, a spreader, or other lifting points."
+    paper, plate = points.document, a.setup.lift.rigging.lug_plate
     return [
-        limit_check("own-point-force", "Lifting points: pull, as a mass / rating of one point",
-                    value=force, limit=points.wll_t, quantity="mass_t",
-                    reference=f"{points.document}; {_FORM}", where=where, remedy=remedy),
-        limit_check("own-point-angle", "Lifting points: pull from the load's upright",
-                    value=float(upright.max()), limit=points.angle_limit_deg,
-                    quantity="angle_deg", reference=points.document, where=where, remedy=remedy),
-        limit_check("own-point-side", "Lifting points: pull out of the plane of the plate",
-                    value=float(side.max()), limit=points.side_limit_deg, quantity="angle_deg",
-                    reference=points.document,
-                    where=f"plates {a.setup.lift.rigging.lug_plate}", remedy=remedy),
+        check_row("own-point-force", force, points.wll_t, where=where, document=paper, form=_FORM),
+        check_row("own-point-angle", float(upright.max()), points.angle_limit_deg, where=where,
+                  document=paper),
+        check_row("own-point-side", float(side.max()), points.side_limit_deg, plate=plate,
+                  document=paper),
     ]  # fmt: skip
 
 
-def _bent(section: LoadSection, weight_kN: float, length_m: float, spacing_m: float,
-          off_m: float) -> LoadBending:  # fmt: skip
-    """Moments by the spread that is stated, the worst one where that cannot be."""
-    fits = section.mass_along == "uniform" and off_m <= length_m / 6
-    return load_bending(weight_kN, length_m, min(spacing_m, length_m), offset_m=off_m,
-                        mass_along="uniform" if fits else "anywhere")  # fmt: skip
-
-
 def _bending_check(a: LiftAssessment, own: LoadOwn) -> Check:
-    lift, title = a.setup.lift, "Bending of the load between its lifting points"
     if own.section is None:
-        return stated_check(
-            "own-bending", title, missing=int(own.rigid_by is None), of=1,
-            reference=own.rigid_by or _FORM, where="neither a section nor a document is stated",
-            remedy="State load_own.section, or the document by which it may be lifted so as "
-            "load_own.rigid_by.",
-        )  # fmt: skip
+        return check_row("own-bending stated", own.rigid_by is None, 1,
+                        document=own.rigid_by or _FORM)  # fmt: skip
+    lift = a.setup.lift
     section, load, choice, states = own.section, lift.load, lift.rigging, _states(a)
     mass = float(with_contingency_t(load.mass_t, load.contingency_percent / 100))
     weight = a.rigging.factor * mass * G_M_S2
@@ -110,7 +91,9 @@ def _bending_check(a: LiftAssessment, own: LoadOwn) -> Check:
         if apart and away > apart / 2:
             worst, where = math.inf, f"{name}: centre of gravity outside the lifting points"
             break
-        bent = _bent(section, weight, length, apart, away)
+        # the spread that is stated, or the worst one where that cannot be
+        spread = section.mass_along if away <= length / 6 else "anywhere"
+        bent = load_bending(weight, length, min(apart, length), offset_m=away, mass_along=spread)
         moment = max(bent.sagging_kNm + pressed * lever, bent.hogging_kNm)
         stress = 1000.0 * moment / section.modulus_cm3 + 10.0 * pressed / section.area_cm2  # MPa
         if stress >= worst:
@@ -121,9 +104,8 @@ def _bending_check(a: LiftAssessment, own: LoadOwn) -> Check:
                 f"{amount(1000.0 * section.permissible_MPa, 'pressure_kPa')}; mass "
                 f"{section.mass_along}; no twisting, no buckling"
             )
-    return limit_check("own-bending", title, value=100.0 * worst / section.permissible_MPa,
-                       limit=100.0, quantity="percent", reference=section.document, where=where,
-                       remedy="Use a spreader, or more lifting points.")  # fmt: skip
+    return check_row("own-bending", 100.0 * worst / section.permissible_MPa, 100.0, where=where,
+                    document=section.document)  # fmt: skip
 
 
 def tag_line_kN(wind_kN: float, *, width_m: float, off_m: float, lines: HeldLines) -> float:
@@ -150,14 +132,8 @@ def _tag_checks(a: LiftAssessment, lines: HeldLines) -> list[Check]:
     off = float(np.hypot(*np.abs(_states(a).cg_m[:, :2]).max(axis=0)))
     pull = tag_line_kN(wind, width_m=max(load.length_m, load.width_m), off_m=off, lines=lines)
     down = lines.lines * pull * math.sin(math.radians(lines.down_deg))
-    return [limit_check(
-        "own-tag-lines", "Tag line: pull in the line most used, planned wind", value=pull,
-        limit=lines.each * lines.each_kN, quantity="force_kN",
-        reference=f"statics; {lines.held_by}, {lines.each} a line, by {lines.reference}",
-        where=f"{lines.lines} lines, wind on the load {amount(wind, 'force_kN')}; they may add "
-        f"{amount(down, 'force_kN', 'up')} to the hook",
-        remedy="Lift in less wind, tie the lines farther out, or use anchors.",
-    )]  # fmt: skip
+    return [check_row("own-tag-lines", pull, lines.each * lines.each_kN, lines=lines, wind=wind,
+                     down=down)]  # fmt: skip
 
 
 def load_own_checks(a: LiftAssessment) -> list[Check]:

@@ -12,12 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from shapely.geometry import LineString, Point
 
-from liftcalc.base.checks import Check, stated_check
+from liftcalc.base.checks import Check
 from liftcalc.base.errors import require_non_negative
 from liftcalc.base.text import Show, amount
 from liftcalc.clearance.powerline import TABLE_T, required_distance_m, sagged_line
 from liftcalc.facts.notices import Aerodrome, Notices
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.setup import boom_states
 from liftcalc.lift.site_obstacles import kept_distance_m, line_table_words
 
@@ -75,22 +76,21 @@ def fall_reach_m(a: LiftAssessment) -> float:
     return a.setup.boom.length_m + max(boom.foot_u_m, 0.0) + a.setup.hung.reach_m
 
 
-def _stand(a: LiftAssessment) -> Point:
-    return Point(a.setup.lift.stand.easting_m, a.setup.lift.stand.northing_m)
+def _away_m(a: LiftAssessment, thing: Point | LineString) -> float:
+    return float(thing.distance(Point(a.setup.lift.stand.easting_m, a.setup.lift.stand.northing_m)))
 
 
 def _needs(a: LiftAssessment, port: Aerodrome, rule: str) -> tuple[bool, str]:
     """Whether a rule asks for notice to an aerodrome, and by which numbers."""
-    stand, high = a.setup.lift.stand, crane_heights(a).raised_m
-    away = float(_stand(a).distance(Point(port.easting_m, port.northing_m)))
-    far = amount(away, "length_m")
+    high, away = crane_heights(a).raised_m, _away_m(a, Point(port.easting_m, port.northing_m))
     if rule == "UK CAA":
         return away <= UK_NEAR_M and high > UK_NEAR_HEIGHT_M, (
-            f"{amount(high, 'length_m', 'up')} high, {far} away; notice within "
-            f"{amount(UK_NEAR_M, 'length_m')} above {amount(UK_NEAR_HEIGHT_M, 'length_m')}"
+            f"{amount(high, 'length_m', 'up')} high, {amount(away, 'length_m')} away; notice within"
+            f" {amount(UK_NEAR_M, 'length_m')} above {amount(UK_NEAR_HEIGHT_M, 'length_m')}"
         )
     nearest = max(away - port.runway_m, 0.0)  # the reference point lies on or beside a runway
-    rise, top = us_notice_rise_m(nearest, port.runway_m), stand.level_m + high - port.level_m
+    rise = us_notice_rise_m(nearest, port.runway_m)
+    top = a.setup.lift.stand.level_m + high - port.level_m
     limit = "beyond the distance of the rule"
     if np.isfinite(rise):
         limit = f"notice above {amount(rise, 'length_m', 'down')}"
@@ -98,10 +98,6 @@ def _needs(a: LiftAssessment, port: Aerodrome, rule: str) -> tuple[bool, str]:
         f"{amount(top, 'length_m', 'up')} above the runway, {amount(nearest, 'length_m')} from its "
         f"nearest point at least; {limit}"
     )
-
-
-def _given(a: LiftAssessment) -> Notices | None:
-    return a.job.plan.notices if a.job.plan else None
 
 
 def _height_lines(a: LiftAssessment, told: Notices) -> list[tuple[str, bool, str, str | None]]:
@@ -120,50 +116,29 @@ def _height_lines(a: LiftAssessment, told: Notices) -> list[tuple[str, bool, str
 
 def notice_checks(a: LiftAssessment) -> list[Check]:
     """What is asked for and not stated: rules, nearest aerodrome, notices, owners' agreements."""
-    told = _given(a)
-    if told is None:
-        return [stated_check(
-            "notices", "Notices: rules, aerodromes, tracks and roads near the site", missing=1,
-            of=1, reference="14 CFR 77.9; UK CAA rules (seen in excerpts)", where="not stated",
-            remedy="State them under notices in the plan.",
-        )]  # fmt: skip
-    rows = [stated_check(
-        "notices-near", "Notices: distance to the nearest aerodrome", of=len(told.aerodromes) or 1,
-        missing=int(not told.aerodromes and told.nothing_nearer is None),
-        reference="; ".join(told.rules), where="no aerodrome stated, nor that none is near",
-        remedy="State the nearest aerodrome, or the map by which none is near.",
+    plan = a.job.plan
+    if plan is None or (told := plan.notices) is None:
+        return [check_row("notices", 1, 1)]
+    unknown = not told.aerodromes and told.nothing_nearer is None
+    near = check_row(
+        "notices-near", unknown, len(told.aerodromes) or 1, rules="; ".join(told.rules)
+    )
+    rows = [near, *(
+        check_row("notice", needed and document is None, 1, part=str(k), subject=subject,
+                 numbers=numbers)
+        for k, (subject, needed, numbers, document) in enumerate(_height_lines(a, told), start=1)
     )]  # fmt: skip
-    for subject, needed, numbers, document in _height_lines(a, told):
-        rows.append(stated_check(
-            f"notice-{len(rows)}", f"Notice, {subject}", missing=int(needed and document is None),
-            of=1, reference="seen in an excerpt", where=f"notice needed, none stated: {numbers}",
-            remedy="Give notice in time (US: 45 days before) and state its document.",
-        ))  # fmt: skip
     reach = fall_reach_m(a)
-    beside = a.job.plan.answers.get("beside a railway") if a.job.plan else None
     for item in told.neighbours:
-        away = float(_stand(a).distance(LineString(item.line)))
-        if away > reach:
+        if (away := _away_m(a, LineString(item.line))) > reach:
             continue
         wants = [f"agreement of {item.owner}"] if item.agreed is None else []
-        if item.kind == "railway track" and beside is not True:
+        if item.kind == "railway track" and plan.answers.get("beside a railway") is not True:
             wants.append("answer yes to: beside a railway")
-        rows.append(stated_check(
-            f"notice-beside-{item.id}", f"Notice, {item.kind} {item.id} in reach of a falling boom",
-            missing=len(wants), of=2, where=f"{amount(away, 'length_m')} away, reach "
-            f"{amount(reach, 'length_m', 'up')}: {'; '.join(wants)}",
-            reference="NYC crane notice, notes 5 to 7 (seen in an excerpt)",
-            remedy="Agree closing or line block with the owner and state the document, answer the "
-            "question, or set up the crane farther away.",
-        ))  # fmt: skip
-    rows.append(stated_check(
-        "notices-beside", "Notices: tracks and roads near the site", of=len(told.neighbours) or 1,
-        missing=int(not told.neighbours and told.nothing_nearer is None),
-        reference="NYC crane notice, notes 5 to 7 (seen in an excerpt)",
-        where="no track or road stated, nor that none is near",
-        remedy="State the nearest ones, or the map by which none is near.",
-    ))  # fmt: skip
-    return rows
+        rows.append(check_row("notice-beside", len(wants), 2, part=item.id, kind=item.kind,
+                             away=away, reach=reach, wants="; ".join(wants)))  # fmt: skip
+    unknown = not told.neighbours and told.nothing_nearer is None
+    return [*rows, check_row("notices-beside", unknown, len(told.neighbours) or 1)]
 
 
 def _travel_rows(a: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
@@ -186,36 +161,36 @@ def _travel_rows(a: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
 
 def notice_rows(a: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
     """Heights, aviation, tracks and roads, and travelling below lines."""
-    told, high, ground = _given(a), crane_heights(a), a.setup.lift.stand.level_m
+    high, ground, reach = crane_heights(a), a.setup.lift.stand.level_m, fall_reach_m(a)
     rows: list[tuple[str, ...]] = [
         (f"Maximum height, {name}", f"{show(value, 'length_m', 'up')} above the ground, level "
          f"{show(ground + value, 'length_m', 'up')} above {a.setup.site.datum}", "boom head", "–")
         for name, value in (("on the load path", high.path_m), ("boom fully raised", high.raised_m),
                             ("laid down", high.lowered_m))
     ]  # fmt: skip
-    if told is None:
+    if a.job.plan is None or (told := a.job.plan.notices) is None:
         rows.append(("Rules of notice (14 CFR 77.9, UK CAA)", "not stated", "–", "not stated"))
-    else:
-        rows += [
-            (subject, numbers, "notice needed" if needed else "no notice needed",
-             document or ("MISSING" if needed else "–"))
-            for subject, needed, numbers, document in _height_lines(a, told)
-        ]  # fmt: skip
-        if not told.aerodromes:
-            rows.append(("Aerodromes", told.nothing_nearer or "distance not stated", "–", "–"))
-        reach = fall_reach_m(a)
-        for item in told.neighbours:
-            away = float(_stand(a).distance(LineString(item.line)))
-            beyond = show(abs(away - reach), "length_m", "down" if away > reach else "up")
-            falling = "the reach of a falling boom and its load"
-            side = f"{beyond} inside {falling}" if away <= reach else f"{beyond} beyond {falling}"
-            rows.append((f"{item.kind.capitalize()} {item.id} ({item.owner})",
-                         f"{show(away, 'length_m', 'down')} from the slew centre, {side}",
-                         "in reach" if away <= reach else "clear",
-                         item.agreed or ("MISSING" if away <= reach else "–")))  # fmt: skip
-        if not told.neighbours:
-            near = told.nothing_nearer or "distance not stated"
-            rows.append(("Railway tracks and roads", near, "–", "–"))
-        by = told.nothing_nearer or "not stated"
-        rows.append(("Nothing else near enough to need notice, by", by, "–", "–"))
-    return [*rows, *_travel_rows(a, show)]
+        return [*rows, *_travel_rows(a, show)]
+    rows += [
+        (subject, numbers, "notice needed" if needed else "no notice needed",
+         document or ("MISSING" if needed else "–"))
+        for subject, needed, numbers, document in _height_lines(a, told)
+    ]  # fmt: skip
+    near = told.nothing_nearer or "distance not stated"
+    rows += [] if told.aerodromes else [("Aerodromes", near, "–", "–")]
+    for item in told.neighbours:
+        away = _away_m(a, LineString(item.line))
+        beyond = show(abs(away - reach), "length_m", "down" if away > reach else "up")
+        side = "beyond" if away > reach else "inside"
+        rows.append((f"{item.kind.capitalize()} {item.id} ({item.owner})",
+                     f"{show(away, 'length_m', 'down')} from the slew centre, "
+                     f"{beyond} {side} the reach of a falling boom and its load",
+                     "in reach" if away <= reach else "clear",
+                     item.agreed or ("MISSING" if away <= reach else "–")))  # fmt: skip
+    rows += [] if told.neighbours else [("Railway tracks and roads", near, "–", "–")]
+    by = told.nothing_nearer or "not stated"
+    return [
+        *rows,
+        ("Nothing else near enough to need notice, by", by, "–", "–"),
+        *_travel_rows(a, show),
+    ]

@@ -10,10 +10,11 @@ from functools import cache
 
 from pydantic import ValidationError
 
-from liftcalc.base.checks import Check, limit_check
+from liftcalc.base.checks import Check
 from liftcalc.base.errors import LiftcalcError
 from liftcalc.base.text import amount
 from liftcalc.lift.assess import LiftAssessment, assess_lift
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.placing import TOLERANCE_M
 
 TAPES_M = 0.03
@@ -61,15 +62,11 @@ def place_checks(lift: LiftAssessment) -> list[Check]:
     if not found:
         return []
     short = {side: m for side, m in found.items() if m < TOLERANCE_M}
-    words = ", ".join(f"{amount(m, 'length_m', 'down')} to the {side}" for side, m in short.items())
+    far = ", ".join(f"{amount(m, 'length_m', 'down')} to the {side}" for side, m in short.items())
     side = min(found, key=lambda name: found[name])
-    return [limit_check(
-        "plan-place", "Crane off its planned position, all checks as planned",
-        value=found[side], limit=TAPES_M, quantity="length_m", sense="min",
-        where=f"to the {side}; every check again, {amount(TOLERANCE_M, 'length_m')} to each side",
-        condition=f"the crane and every outrigger are set up no farther from their planned "
-        f"positions than {words}, measured by two tapes" if short else "",
-        reference="common practice, no published source; limit: accuracy of two tapes",
-        remedy="Measure the position by two tapes to surveyed points, or plan it farther from "
-        "what governs there.",
-    )]  # fmt: skip
+    condition = (
+        "the crane and every outrigger are set up no farther from their planned positions than "
+        f"{far}, measured by two tapes"
+    )
+    return [check_row("plan-place", found[side], TAPES_M, side=side, most=TOLERANCE_M,
+                     condition=condition if short else "")]  # fmt: skip

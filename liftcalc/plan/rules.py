@@ -11,15 +11,18 @@ from typing import Any
 
 import numpy as np
 
-from liftcalc.base.checks import Check, limit_check, stated_check
+from liftcalc.base.checks import Check
+from liftcalc.base.files import rows_beside
 from liftcalc.crane.sectors import ESTIMATE
 from liftcalc.facts.rule_set import RuleSet, Trigger
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.lift_class import load_over_lines
 
 READ_WORDS = {
     "seen": "seen in an excerpt", "memory": "from memory", "project": "the project's own citation",
 }  # fmt: skip
+_QUESTIONS = {row["asks"]: row["question"] for row in rows_beside(__file__)}
 RULE_COLUMNS = ("Question", "Answer", "Required by a yes", "Rule")
 
 
@@ -94,26 +97,7 @@ class RuleAnswers:
 
 
 def _question(ask: Trigger) -> str:
-    words = {
-        "share of rated capacity": "More than {share:g} % of the rated capacity",
-        "share beyond a radius": "More than {share:g} % of the rated capacity at more than "
-        "{radius:g} % of the maximum rated radius",
-        "share of rigging": "More than {share:g} % of a rigging item's rating",
-        "persons": "Persons lifted", "out of view": "Load out of the operator's view",
-        "unusual rigging": "Rigging that is not routine",
-        "over or between lines": "Load over, under or between overhead conductors",
-        "unequal outriggers": "An outrigger not fully extended",
-        "not rated all round": "Not rated over the full circle",
-        "other reason": "Another reason, stated in the lift list",
-        "operator's belief": "The operator believes that it is critical",
-        "centre of gravity may change": "Centre of gravity may change",
-        "sling length changes": "Sling length changes during the lift",
-        "submerged": "Load submerged", "hazardous contents": "Hazardous contents",
-        "unknown weight": "Mass of the load not known",
-        "pick and carry": "Crane travels with the load", "beside a railway": "Beside a railway",
-        "more than one crane": "More than one crane on the load",
-    }  # fmt: skip
-    return words[ask.asks].format(share=ask.share_percent, radius=ask.radius_percent)
+    return _QUESTIONS[ask.asks].format(share=ask.share_percent, radius=ask.radius_percent)
 
 
 def rule_rows(answers: RuleAnswers) -> list[tuple[str, ...]]:
@@ -141,30 +125,19 @@ def rule_checks(answers: RuleAnswers) -> list[Check]:
     open_ = [_question(ask) for _, ask, said in answers.asked if said is None]
     chosen = answers.lift.job.rule_sets
     rows = [
-        stated_check(
-            "plan-rule-sets", "Rule sets chosen", missing=int(not chosen), of=len(chosen),
-            reference="owner's choice", where="none is chosen",
-            remedy="Name the rule sets that the job is under as rule_sets of the job.",
-        ),
-        stated_check(
-            "plan-answers", "Questions on critical lifts that are not answered",
-            missing=len(set(open_)), of=len(answers.asked), where="; ".join(dict.fromkeys(open_)),
-            reference="the job's rule sets", remedy="Answer them in the plan, under answers.",
-        ),
+        check_row("plan-rule-sets", not chosen, len(chosen)),
+        check_row("plan-answers", len(set(open_)), len(answers.asked),
+                 open="; ".join(dict.fromkeys(open_))),
     ]  # fmt: skip
     plan = answers.lift.job.plan
+    said: Mapping[Any, bool] = {} if plan is None else plan.answers
     for rules in chosen:
         for n, share in enumerate(rules.shares, start=1):
-            said = True if share.where == "always" else (
-                None if plan is None else plan.answers.get(share.where)
-            )  # fmt: skip
-            if said is False:
-                continue
-            rows.append(limit_check(
-                f"plan-share-{rules.id}-{n}", f"Share of {share.of} allowed by {rules.owner}",
-                value=answers.shares[share.of], limit=share.most_percent, quantity="percent",
-                reference=source_words(rules, share.clause, share.read),
-                where="" if share.where == "always" else share.where,
-                remedy="Use a larger crane, a smaller radius, or stronger rigging.",
-            ))  # fmt: skip
+            where = "" if share.where == "always" else share.where
+            if share.where == "always" or said.get(share.where) is not False:
+                rows.append(check_row(
+                    "plan-share", answers.shares[share.of], share.most_percent, where=where,
+                    part=f"{rules.id}-{n}", of=share.of, owner=rules.owner,
+                    source=source_words(rules, share.clause, share.read),
+                ))  # fmt: skip
     return rows

@@ -4,14 +4,13 @@ Source of what is asked of a plan: ``requirements.csv``, one row a requirement, 
 text that asks for it, how that was read, and where this plan answers or why it does not.
 """
 
-import csv
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from liftcalc.base.text import Show
+from liftcalc.base.files import rows_beside
+from liftcalc.base.text import Show, filled
 from liftcalc.facts.plan import Plan
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation_gross import BASIS_WORDS
@@ -31,14 +30,8 @@ PLACE = ("other_cranes", "traffic", "railway", "rigging_up", "access", "ground_p
 PAPERS = ("crane_papers", "manual", "permits", "attachments", "records")
 SIGN_ON_LINES = 4
 """Empty lines below the team, for who joins on the day."""
-
-
-@cache
-def requirements() -> tuple[dict[str, str], ...]:
-    """The rows of ``requirements.csv``: no, asks, source, read; sheet, table and row that answer,
-    or why it is outside."""
-    text = Path(__file__).with_name("requirements.csv").read_text(encoding="utf-8")
-    return tuple(csv.DictReader(text.splitlines()))
+REQUIREMENTS = rows_beside(str(Path(__file__).with_name("requirements")))
+"""Columns: no | asks | source | read | sheet, table and row that answer | why it is outside."""
 
 
 def requirement_rows() -> list[tuple[str, ...]]:
@@ -48,46 +41,22 @@ def requirement_rows() -> list[tuple[str, ...]]:
          " / ".join(READ_WORDS[read] for read in r["read"].split(" / ")),
          f"outside this tool's scope: {r['outside']}" if r["outside"]
          else ": ".join(x for x in (r["sheet"], r["table"], r["row"]) if x))
-        for r in requirements()
+        for r in REQUIREMENTS
     ]  # fmt: skip
 
 
-def data_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, str, str]]:
+def data_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
     """Load, crane, its speeds and its set-up."""
-    setup = lift.setup
-    fact, load, machine = setup.lift, setup.lift.load, setup.machine
-    block, gross = setup.hook_block, setup.gross
-    size = " x ".join(show(x, "length_m") for x in (load.length_m, load.width_m, load.height_m))
-    centre = ", ".join(show(x, "length_m") for x in (load.cg_x_m, load.cg_y_m, load.cg_z_m))
-    radius = lift.path.radius_m
-    return [
-        ("Load", f"{fact.title}: {show(load.mass_t, 'mass_t')}, {load.contingency_percent:g} % "
-         "added", BASIS_WORDS[load.mass_basis]),
-        ("Size of the load, length x width x height", size, "lift list"),
-        ("Centre of gravity", f"{centre} from the middle of the load (x, y, z); uncertain by "
-         + setup.hanging.error_words.removeprefix("centre of gravity "), "lift list"),
-        ("Gross load on the hook, everything below the boom head", show(setup.gross_t, "mass_t"),
-         "calculated, lift check"),
-        ("of which rigging, hook block, rope and deductions", "; ".join(
-            show(float(x), "mass_t") for x in (gross.rigging_t, gross.hook_block_t, gross.rope_t,
-                                               gross.other_t)), "calculated, lift check"),
-        ("Machine", machine.name, machine.provenance.words),
-        ("Counterweight and boom",
-         f"{fact.counterweight}; {show(setup.boom.length_m, 'length_m')}", "lift list"),
-        ("Hook block, falls, rope off the drum", f"{block.id}, {block.falls} falls, "
-         f"{show(rope_off_drum_m(setup), 'length_m', 'up')}", "calculated, lift check"),
-        ("Hoist speed at the hook, maximum", f"{show(machine.hoist_speed_m_s, 'speed_m_s')}",
-         machine.provenance.words),
-        ("Slew speed, maximum", f"{machine.slew_speed_rpm:g} turns a minute, stopped in "
-         f"{machine.slew_stop_time_s:g} s or more", machine.provenance.words),
-        ("Load indicator at the trial lift", " to ".join(
-            (show(SHOWS_LEAST * least_t(lift), "mass_t", "up"),
-             show(setup.gross_t, "mass_t", "down"))), ACCURACY),
-        ("Radius, minimum and maximum", " to ".join(
-            show(float(x), "length_m") for x in (radius.min(), radius.max())), "load path"),
-        ("Slews", " to ".join(show(float(x), "slew_deg") for x in lift.path.slew_deg[[0, -1]])
-         + "; 0° over the front, anticlockwise", "load path"),
-    ]  # fmt: skip
+    setup, radius, slew = lift.setup, lift.path.radius_m, lift.path.slew_deg
+    words = {
+        "fact": setup.lift, "load": setup.lift.load, "machine": setup.machine, "setup": setup,
+        "block": setup.hook_block, "gross": setup.gross, "rope": rope_off_drum_m(setup),
+        "basis": BASIS_WORDS[setup.lift.load.mass_basis], "accuracy": ACCURACY,
+        "indicator": (SHOWS_LEAST * least_t(lift), setup.gross_t),
+        "error": setup.hanging.error_words.removeprefix("centre of gravity "),
+        "radius": (radius.min(), radius.max()), "slew": (slew[0], slew[-1]),
+    }  # fmt: skip
+    return [filled(r.values(), words, show) for r in rows_beside(__file__, ".data.csv")]
 
 
 def sign_on_rows(answers: RuleAnswers) -> list[tuple[str, str, str, str]]:
@@ -103,6 +72,6 @@ def plan_values(answers: RuleAnswers) -> dict[str, Any]:
         "critical_by": [r.id for r in answers.lift.job.rule_sets if answers.is_critical(r)],
         "share_of_rated_percent": float(np.nan_to_num(answers.shares["rated capacity"], posinf=-1)),
         "share_of_rigging_percent": float(np.nan_to_num(answers.shares["rigging"], posinf=-1)),
-        "requirements_outside": sum(bool(r["outside"]) for r in requirements()),
+        "requirements_outside": sum(bool(r["outside"]) for r in REQUIREMENTS),
         **zone_values(exclusion_zones(answers.lift)),
     }  # fmt: skip

@@ -3,8 +3,9 @@
 Sources: the clauses of the job's rule sets, each named beside the text that it asks for.
 """
 
-from liftcalc.base.checks import Check, stated_check
+from liftcalc.base.checks import Check
 from liftcalc.facts.plan import TITLES, Plan
+from liftcalc.lift.check_rows import check_row
 from liftcalc.plan.rules import RuleAnswers, source_words
 
 MISSING = "missing"
@@ -39,28 +40,10 @@ def _lines(plan: Plan, name: str) -> list[str]:
 
 
 def text_checks(answers: RuleAnswers) -> list[Check]:
-    """A row for each text that is asked for and missing, by name; one for all that are there."""
+    """A row for each text that is asked for and missing, by name; one for all that are there; one
+    for papers out of date on the day of the lift, or that cannot be judged without a day."""
     plan, asked = answers.lift.job.plan or Plan(), wanted(answers)
     missing = [name for name in asked if not _lines(plan, name)]
-    rows = [
-        stated_check(
-            f"plan-text-{name}", f"Text of the plan: {TITLES[name]}", missing=1, of=1,
-            where=MISSING, reference="; ".join(asked[name]),
-            remedy=f"State {name} in the plan of the job.",
-        )
-        for name in missing
-    ]  # fmt: skip
-    rows.append(stated_check(
-        "plan-texts", "Texts that the rule sets ask for and the plan lacks", missing=len(missing),
-        of=len(asked), where=", ".join(TITLES[n] for n in missing),
-        reference="the job's rule sets", remedy="State them in the plan of the job.",
-    ))  # fmt: skip
-    return rows + _out_of_date(answers)
-
-
-def _out_of_date(answers: RuleAnswers) -> list[Check]:
-    """Papers that are out of date on the day of the lift, or cannot be judged without a day."""
-    plan = answers.lift.job.plan or Plan()
     papers, day = (*plan.crane_papers, *plan.permits), plan.date
     old = [
         p.what for p in papers
@@ -68,12 +51,11 @@ def _out_of_date(answers: RuleAnswers) -> list[Check]:
         or (day is not None and day < p.date)
     ]  # fmt: skip
     return [
-        stated_check(
-            "plan-papers", "Certificates and permits not valid on the day of the lift",
-            missing=len(old), of=len(papers), where="; ".join(old),
-            reference="each document's own end of validity",
-            remedy="Renew them, or state the date of the lift.",
-        )
+        *(check_row("plan-text", 1, 1, part=name, title=TITLES[name], source="; ".join(asked[name]))
+          for name in missing),
+        check_row("plan-texts", len(missing), len(asked),
+                 missing=", ".join(TITLES[n] for n in missing)),
+        check_row("plan-papers", len(old), len(papers), old="; ".join(old)),
     ]  # fmt: skip
 
 

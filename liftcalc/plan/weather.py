@@ -7,16 +7,17 @@ machine, EN 13000, -20 °C (from memory); slings, ``sling_temperatures.csv``; li
 ice and snow, 29 CFR 1926.1417 (from memory).
 """
 
-import csv
-from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
-from liftcalc.base.checks import Check, limit_check, stated_check
-from liftcalc.base.text import Show
+from liftcalc.base.checks import Check
+from liftcalc.base.files import rows_beside
+from liftcalc.base.text import Show, filled
 from liftcalc.facts.weather import Weather
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.persons import PERSONS_GUST_M_S
 from liftcalc.lift.wind_checks import lowered_words, stop_gust_m_s
 
@@ -30,16 +31,9 @@ _NEEDED = {
     "low_C": "lowest and highest temperature of the day", "start": "working hours",
     "light_from": "hours of daylight",
 }  # fmt: skip
-
-
-@cache
-def _sling_limits() -> dict[str, tuple[float, float, str]]:
-    """Coldest and hottest of each kind of accessory, and the source."""
-    text = Path(__file__).with_name("sling_temperatures.csv").read_text(encoding="utf-8")
-    return {
-        r["kind"]: (float(r["low_C"]), float(r["high_C"]), r["source"])
-        for r in csv.DictReader(text.splitlines())
-    }
+_ROWS = rows_beside(__file__)
+_SLINGS = {r["kind"]: r for r in rows_beside(str(Path(__file__).with_name("sling_temperatures")))}
+"""Coldest and hottest of each kind of accessory, and the source."""
 
 
 def _weather(a: LiftAssessment) -> Weather | None:
@@ -51,9 +45,9 @@ def _gear_limits(a: LiftAssessment) -> tuple[float, float, str]:
     gear = a.setup.hanging.gear
     kinds = [gear.sling.kind, *([gear.top_sling.kind] if gear.top_sling else []),
              *(["shackle"] if gear.shackle else [])]  # fmt: skip
-    limits = [_sling_limits()[kind] for kind in dict.fromkeys(kinds)]
-    words = "; ".join(f"{k}: {_sling_limits()[k][2]}" for k in dict.fromkeys(kinds))
-    return max(x[0] for x in limits), min(x[1] for x in limits), words
+    limits = [_SLINGS[kind] for kind in dict.fromkeys(kinds)]
+    words = "; ".join(f"{x['kind']}: {x['source']}" for x in limits)
+    return max(float(x["low_C"]) for x in limits), min(float(x["high_C"]) for x in limits), words
 
 
 def _temperature_checks(a: LiftAssessment, w: Weather) -> list[Check]:
@@ -61,43 +55,29 @@ def _temperature_checks(a: LiftAssessment, w: Weather) -> list[Check]:
         return []
     cold, hot, source = _gear_limits(a)
     hottest = w.high_C if w.load_C is None else max(w.high_C, w.load_C)
-    least, machine = w.machine_low_C, f"{w.manual}"
+    least, manual = w.machine_low_C, f"{w.manual}"
     if least is None:
-        least, machine = MACHINE_LOW_C, "EN 13000 (from memory); the manual's range not stated"
-    rows = [
-        limit_check("weather-machine-cold", "Temperature: lowest of the day / minimum of the crane",
-                    value=w.low_C, limit=least, sense="min",
-                    quantity="temperature_C", reference=machine, remedy="Wait for warmer weather."),
-        limit_check("weather-gear-cold", "Temperature: lowest of the day / minimum of the slings",
-                    value=w.low_C, limit=cold, sense="min", quantity="temperature_C",
-                    reference=source, remedy="Wait, or use slings rated for the cold."),
-        limit_check("weather-gear-hot", "Temperature: hottest of load and rigging / maximum of the "
-                    "slings", value=hottest, limit=hot, quantity="temperature_C",
-                    reference=source, remedy="Let the load cool, or use slings rated for it."),
-    ]  # fmt: skip
-    if w.machine_high_C is not None:
-        rows.append(limit_check(
-            "weather-machine-hot", "Temperature: highest of the day / maximum of the crane",
-            value=w.high_C, limit=w.machine_high_C, quantity="temperature_C",
-            reference=machine, remedy="Wait for cooler weather.",
-        ))  # fmt: skip
-    return rows
+        least, manual = MACHINE_LOW_C, "EN 13000 (from memory); the manual's range not stated"
+    high = w.machine_high_C
+    return [
+        check_row("weather-machine-cold", w.low_C, least, manual=manual),
+        check_row("weather-gear-cold", w.low_C, cold, source=source),
+        check_row("weather-gear-hot", hottest, hot, source=source),
+        *(
+            []
+            if high is None
+            else [check_row("weather-machine-hot", w.high_C, high, manual=manual)]
+        ),
+    ]
 
 
 def _light_check(w: Weather) -> list[Check]:
     """Whether all of the working hours lie in daylight, or the lighting stated is enough."""
     if w.start is None or w.end is None or w.light_from is None or w.light_to is None:
         return []
-    day = w.light_from <= w.start and w.end <= w.light_to
-    hours = f"work {w.start} to {w.end}, daylight {w.light_from} to {w.light_to}"
-    enough = day or (w.lighting_lux or 0.0) >= LIGHT_LUX
-    return [limit_check(
-        "weather-light", "Light: working hours in darkness without enough lighting",
-        value=float(not enough), limit=0.0, quantity="count",
-        reference=f"29 CFR 1926.56, 5 foot-candles, {LIGHT_LUX:.0f} lux (from memory)",
-        where=hours + (f"; lighting {w.lighting_lux or 0.0:.0f} lux stated" if not day else ""),
-        remedy="Lift in daylight, or state lighting of at least as much.",
-    )]  # fmt: skip
+    day, lux = w.light_from <= w.start and w.end <= w.light_to, w.lighting_lux or 0.0
+    return [check_row("weather-light", float(not day and lux < LIGHT_LUX), 0.0, least=LIGHT_LUX,
+                     w=w, lit="" if day else f"; lighting {lux:.0f} lux stated")]  # fmt: skip
 
 
 def _ice_checks(a: LiftAssessment, w: Weather) -> list[Check]:
@@ -109,16 +89,8 @@ def _ice_checks(a: LiftAssessment, w: Weather) -> list[Check]:
     most = np.inf
     if study.greatest is not None:
         most = study.greatest.worst_utilisation * (hung + w.ice_t) / hung
-    return [
-        limit_check("weather-ice", "Ice and snow: mass in the lift's deductions / mass stated",
-                    value=sum(held), limit=w.ice_t, sense="min", quantity="mass_t",
-                    reference="29 CFR 1926.1417 (from memory)",
-                    where="gross load, outriggers and ground hold what the deductions hold",
-                    remedy="Clear it off, or add a deduction named ice to the lift."),
-        limit_check("weather-ice-rigging", "Ice and snow: rigging utilisation with it",
-                    value=100.0 * float(most), limit=100.0, quantity="percent",
-                    reference="statics", remedy="Clear it off, or use stronger rigging."),
-    ]  # fmt: skip
+    return [check_row("weather-ice", sum(held), w.ice_t),
+            check_row("weather-ice-rigging", 100.0 * float(most), 100.0)]  # fmt: skip
 
 
 def weather_checks(a: LiftAssessment) -> list[Check]:
@@ -126,11 +98,7 @@ def weather_checks(a: LiftAssessment) -> list[Check]:
     w = _weather(a)
     missing = [words for name, words in _NEEDED.items() if w is None or getattr(w, name) is None]
     missing = ["the owner's weather rule", *missing] if w is None else missing
-    stated = stated_check(
-        "weather-stated", "Weather: values that are not stated", missing=len(missing),
-        of=len(_NEEDED) + 1, where=", ".join(missing), reference="29 CFR 1926.1417 (from memory)",
-        remedy="State them under weather in the plan.",
-    )  # fmt: skip
+    stated = check_row("weather-stated", len(missing), len(_NEEDED) + 1, missing=", ".join(missing))
     if w is None:
         return [stated]
     return [stated, *_temperature_checks(a, w), *_light_check(w), *_ice_checks(a, w)]
@@ -139,53 +107,34 @@ def weather_checks(a: LiftAssessment) -> list[Check]:
 def weather_rows(a: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
     """The go/no-go table of the day: what holds the lift, when it goes on, by whose word."""
     w, setup = _weather(a), a.setup
-    gust = stop_gust_m_s(setup, float(a.study.boom.head_z_m.max()))
-    own = "not stated" if w is None else w.reference
-
-    def wind(name: str, hold: float | None, source: str, do: str = "") -> tuple[str, ...]:
-        if hold is None:
-            return (name, "not stated: no wind in which load or boom moves is allowed", "–", source)
-        again = "not stated"
-        if w is not None:
-            again = (
-                f"below {show(hold * w.restart_percent / 100, 'speed_m_s', 'down')} for "
-                f"{w.calm_min:g} minutes ({own})"
-            )
-        return (name, f"gust above {show(hold, 'speed_m_s', 'down')}{do}", again, source)
-
+    said: dict[str, Any] = {} if w is None else dict(w)
+    own, manual = said.get("reference", "not stated"), said.get("manual") or "manual not stated"
+    low, high, ice = (said.get(name) for name in ("machine_low_C", "machine_high_C", "ice_t"))
     cold, hot, slings = _gear_limits(a)
-    low = MACHINE_LOW_C if w is None or w.machine_low_C is None else w.machine_low_C
-    top = "" if w is None or w.machine_high_C is None else (
-        f" or above {show(w.machine_high_C, 'temperature_C', 'down')}")  # fmt: skip
-    manual = (w.manual if w is not None else None) or "manual not stated"
-    minutes = w.lightning_min if w is not None else 30.0
-    ice = w.ice_t if w is not None else None
-    held = f"above {show(ice, 'mass_t')} on it" if ice else "any that can be seen"
-    return [
-        wind("Lifting", gust, "calculated, lift check: at the boom head, no more than planned"),
-        wind("Persons lifted" if setup.lift.persons else "Persons (none planned)",
-             min(gust, PERSONS_GUST_M_S), "29 CFR 1926.1431(k)(8), 20 mph (from memory)"),
-        wind("Rigging up and down", None if w is None else w.rigging_gust_m_s, manual),
-        wind("Laid down, out of service", setup.wind_limit_m_s,
-             "machine data and charts: no out-of-service wind stated",
-             f": boom lowered{lowered_words(setup)}"),
-        ("Lightning", "thunder heard or lightning seen: load down, everybody away from crane, load "
-         "and lines", f"{minutes:g} minutes after the last thunder",
-         "Texas Department of Insurance after OSHA and NOAA (seen in an excerpt)"),
-        ("Temperature, crane", f"below {show(low, 'temperature_C', 'up')}{top}",
-         "back in the range",
-         "EN 13000 (from memory)" if w is None or w.machine_low_C is None else manual),
-        ("Temperature, slings", f"below {show(cold, 'temperature_C', 'up')} or touching what is "
-         f"above {show(hot, 'temperature_C', 'down')}", "back in the range, slings inspected",
-         slings),
-        ("Visibility", "load, path or signaller not seen"
-         + ("" if w is None else f" over {show(w.visibility_m, 'length_m', 'up')}"),
-         "all seen again, radio tested", own),
-        ("Light", f"below 5 foot-candles ({LIGHT_LUX:.0f} lux) at load and signaller",
-         "daylight, or lighting measured", "29 CFR 1926.56 (from memory)"),
-        ("Rain, ice and snow", f"ice or snow on load, rigging, boom or mats: {held}; rain in which "
-         "signals are not seen or brakes, footing and wet slings are in doubt",
-         "cleared off and inspected by the lift supervisor; "
-         + (f"{show(ice, 'mass_t')} is in the calculation" if ice
-            else "no mass for it is in the calculation"), "29 CFR 1926.1417 (from memory)"),
-    ]  # fmt: skip
+
+    def wind(hold: float | None, do: str = "") -> tuple[str, str]:
+        """When it holds, and when it goes on."""
+        if hold is None:
+            return "not stated: no wind in which load or boom moves is allowed", "–"
+        again = "not stated" if w is None else (
+            f"below {show(hold * w.restart_percent / 100, 'speed_m_s', 'down')} for "
+            f"{w.calm_min:g} minutes ({own})"
+        )  # fmt: skip
+        return f"gust above {show(hold, 'speed_m_s', 'down')}{do}", again
+
+    gust = stop_gust_m_s(setup, float(a.study.boom.head_z_m.max()))
+    words = {
+        "lifting": wind(gust), "own": own, "manual": manual, "cold": cold, "hot": hot,
+        "who": "Persons lifted" if setup.lift.persons else "Persons (none planned)",
+        "persons": wind(min(gust, PERSONS_GUST_M_S)),
+        "rigging": wind(said.get("rigging_gust_m_s")),
+        "down": wind(setup.wind_limit_m_s, f": boom lowered{lowered_words(setup)}"),
+        "minutes": said.get("lightning_min", 30.0), "low": MACHINE_LOW_C if low is None else low,
+        "top": "" if high is None else f" or above {show(high, 'temperature_C', 'down')}",
+        "range_by": "EN 13000 (from memory)" if low is None else manual, "slings": slings,
+        "far": "" if w is None else f" over {show(w.visibility_m, 'length_m', 'up')}",
+        "lux": LIGHT_LUX,
+        "ice": f"above {show(ice, 'mass_t')} on it" if ice else "any that can be seen",
+        "counted": f"{show(ice, 'mass_t')} is" if ice else "no mass for it is",
+    }  # fmt: skip
+    return [filled(row.values(), words, show) for row in _ROWS]

@@ -9,13 +9,13 @@ import pytest
 
 from liftcalc.base.resources import CHAIN, SHEET_TITLES, demo_job_path
 from liftcalc.facts.io import load_job
-from liftcalc.plan.tables import requirement_rows, requirements
+from liftcalc.plan.tables import REQUIREMENTS, requirement_rows
 from liftcalc.plan.texts import MISSING
 from liftcalc.records.html import blocks_of
 from liftcalc.records.verify import require_record
 from liftcalc.run.batch import BatchLift, run_lift
 
-ROWS = requirements()
+ROWS = REQUIREMENTS
 
 
 @pytest.fixture(scope="module")
