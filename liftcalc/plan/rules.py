@@ -44,7 +44,8 @@ class RuleAnswers:
         data = study.capacity.source < ESTIMATE
         rated = np.where(data, study.capacity.capacity_t, np.nan)
         used = np.where(np.isfinite(rated), self.lift.setup.gross_t / rated, np.inf)
-        items = [c.utilisation for c in self.lift.lift
+        items = [float("inf") if c.utilisation is None and c.status != "within" else c.utilisation
+                 for c in self.lift.lift
                  if c.id.startswith(("rigging", "rating", "sling", "eye", "shackle"))]  # fmt: skip
         rigging = max((u for u in items if u is not None), default=float("inf"))
         return {"rated capacity": 100 * float(used.max()), "rigging": 100 * rigging}

@@ -14,7 +14,7 @@ from liftcalc.facts.io import load_fact, load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.facts.plan import Plan
 from liftcalc.facts.rule_set import RuleSet
-from liftcalc.lift.assess import assess_lift
+from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.plan.rules import RuleAnswers, class_rows, rule_checks, rule_rows
 from liftcalc.plan.texts import text_checks, text_rows, wanted
 
@@ -227,3 +227,14 @@ def test_a_question_has_the_share_that_it_reads_and_no_other(
 def test_a_rule_set_that_asks_for_nothing_is_refused() -> None:
     with pytest.raises(InputError, match="completes any plan"):
         parse_fact(RuleSet, {"id": "own", "owner": "x", "edition": "y"})
+
+
+def test_rigging_beyond_any_share_counts_above_every_share() -> None:
+    """A row over its limit without a number, as a sling in no direction that it may be used in."""
+    rows = [
+        dataclasses.replace(c, utilisation=None, status="over") if c.id == "rigging-cg" else c
+        for c in LIFT.lift
+    ]
+    worst = LiftAssessment(LIFT.job, LIFT.setup, LIFT.path).given(study=LIFT.study, lift=rows)
+    assert RuleAnswers(worst).shares["rigging"] == float("inf")
+    assert RuleAnswers(LIFT).shares["rigging"] < 100.0
