@@ -18,8 +18,7 @@ from liftcalc.run.measured import form_page, make_as_set_up
 @pytest.fixture(scope="module")
 def plan_record(tmp_path_factory: pytest.TempPathFactory) -> Path:
     job = load_job(demo_job_path()).for_lift("L1")
-    task = BatchLift("L1", "x", job.model_dump_json(by_alias=True),
-                     str(tmp_path_factory.mktemp("plan")))  # fmt: skip
+    task = BatchLift("L1", "x", job, tmp_path_factory.mktemp("plan"))
     rows = run_lift(task)
     assert [row.template for row in rows][-1] == "lift_plan"
     assert rows[-1].folder, rows[-1].message
