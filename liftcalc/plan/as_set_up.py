@@ -13,7 +13,7 @@ import numpy as np
 from pydantic import ValidationError
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.checks import Check, limit_check, stated_check
+from liftcalc.base.checks import Check, stated_check
 from liftcalc.base.errors import InputError
 from liftcalc.base.text import Show, amount
 from liftcalc.base.words import STATE_WORDS
@@ -22,6 +22,7 @@ from liftcalc.facts.as_set_up import AsSetUp, Fix
 from liftcalc.facts.base import input_error
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import LiftAssessment, assess_lift
+from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.leg_forces import weight_on_base
 from liftcalc.lift.placing import TOLERANCE_M
 from liftcalc.lift.wind_checks import stop_gust_m_s
@@ -296,27 +297,13 @@ def set_up_checks(study: AsSetUpStudy) -> list[Check]:
         ),
     ]  # fmt: skip
     if (gust := study.gust_m_s) is not None:
-        rows.append(limit_check(
-            "measured-gust", "Measured gust, at the boom head", value=gust, quantity="speed_m_s",
-            limit=stop_gust_m_s(study.measured.setup, study.head_m),
-            reference="lift check: the wind that the lift is planned for",
-            where=f"measured {fact.gust_at}", remedy="Wait for less wind.",
-        ))  # fmt: skip
+        stop = stop_gust_m_s(study.measured.setup, study.head_m)
+        rows.append(check_row("measured-gust", gust, stop, at=fact.gust_at))
     if fact.mark is not None:
-        rows.append(limit_check(
-            "measured-mark", "Tapes: mark to centre of rotation, difference to the stated distance",
-            value=abs(study.mark_off_m), limit=study.mark_m[1], quantity="length_m",
-            reference="plane geometry; error of the tapes as stated",
-            remedy="Read the tapes again: they do not agree on position and heading of the crane.",
-        ))  # fmt: skip
+        rows.append(check_row("measured-mark", abs(study.mark_off_m), study.mark_m[1]))
     if fact.trial is not None:
-        rows.append(limit_check(
-            "measured-radius", "Radius at the trial lift", value=fact.trial.radius_m,
-            limit=float(study.planned.path.radius_m.max()) + READ_M, quantity="length_m",
-            reference="maximum radius of the planned load path",
-            remedy="Set the load down; find out why it hangs farther out than planned.",
-        ))  # fmt: skip
-    if fact.trial is not None:
+        most = float(study.planned.path.radius_m.max()) + READ_M
+        rows.append(check_row("measured-radius", fact.trial.radius_m, most))
         rows += path_checks(fact.trial, study.measured)
         rows += reading_checks(fact.trial, study.planned, study.heavier)
         rows += force_checks(fact.trial, study.planned, study.hung)
@@ -328,21 +315,11 @@ def _place_checks(study: AsSetUpStudy) -> list[Check]:
     fact, rows = study.fact, list[Check]()
     if fact.centre is not None and (room := place_tolerances_m(study.measured)):
         side = min(room, key=lambda name: room[name])
-        rows.append(limit_check(
-            "measured-place", "Error of the measured place of any outrigger",
-            value=study.place_error_m, limit=room[side], quantity="length_m",
-            reference="tapes' errors; limit: every check again with the crane set off",
-            where=f"to the {side} of the place measured",
-            remedy="Tape more finely, at a better angle, to a mark farther out.",
-        ))  # fmt: skip
+        rows.append(check_row("measured-place", study.place_error_m, room[side], side=side))
     if fact.packing_m is not None:
         off = np.abs(study.planned.place.packing_m - fact.packing_m.as_tuple())
-        rows.append(limit_check(
-            "measured-packing", "Packing, measured less planned", value=1000 * float(off.max()),
-            limit=1000 * PACKING_WITHIN_M, quantity="small_length_mm",
-            reference="own rule, no published source",
-            remedy="Pack as planned, or survey the levels again and plan again.",
-        ))  # fmt: skip
+        limit = 1000 * PACKING_WITHIN_M
+        rows.append(check_row("measured-packing", 1000 * float(off.max()), limit))
     return rows
 
 

@@ -7,11 +7,11 @@ import math
 
 import numpy as np
 
-from liftcalc.base.checks import Check, limit_check, no_data_check
-from liftcalc.base.text import amount
+from liftcalc.base.checks import Check
 from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.facts.as_set_up import TrialLift
 from liftcalc.lift.assess import LiftAssessment
+from liftcalc.lift.check_rows import check_row
 from liftcalc.plan.fix import MeasuredLoad
 
 SHOWS_LEAST, SHOWS_MOST = 0.95, 1.10
@@ -34,12 +34,7 @@ def path_checks(trial: TrialLift, measured: LiftAssessment) -> list[Check]:
     path, slew = measured.path, np.radians(trial.slew_deg)
     x, y = (path.radius_m * f(np.radians(path.slew_deg)) - trial.radius_m * f(slew)
             for f in (np.cos, np.sin))  # fmt: skip
-    return [limit_check(
-        "trial-place", "Load at the trial lift from the load path",
-        value=float(np.hypot(x, y).min()), limit=HANGS_WITHIN_M, quantity="length_m",
-        reference="path of the crane as it stands; own rule, no published source",
-        remedy="Slew, radius or the crane's place is not what it is taken for: measure again.",
-    )]  # fmt: skip
+    return [check_row("trial-place", float(np.hypot(x, y).min()), HANGS_WITHIN_M)]
 
 
 def reading_checks(
@@ -55,31 +50,15 @@ def reading_checks(
     holds = heavier.verdict.status in ("within", "condition")
     more = reading > gross * (1 + 1e-9)
     maybe = more and holds and reading <= SHOWS_MOST * gross
-    most = f"up to {amount(reading / SHOWS_LEAST, 'mass_t', 'up')}"
+    most = reading / SHOWS_LEAST
     ask = "the load is found to be what the reading shows, and the lift planner agrees in writing"
+    failed = "" if holds else "; ".join(c.title for c in heavier.verdict.failed[:3])
     return [
-        limit_check(
-            "reading", "Reading of the load indicator",
-            value=min(reading, gross) if maybe else reading, limit=gross, quantity="mass_t",
-            where=f"reading {amount(reading, 'mass_t')}; {most} may hang on the hook",
-            reference=ACCURACY, condition=ask if maybe else "",
-            remedy="More hangs on the hook than planned: set the load down, find out why, plan "
-            "again.",
-        ),
-        limit_check(
-            "reading-low", "Reading of the load indicator, not below the planned load", sense="min",
-            value=reading, limit=SHOWS_LEAST * least_t(planned), quantity="mass_t",
-            reference=ACCURACY, where="load without its contingency, rigging and block",
-            remedy="The indicator may be set for another reeving, boom or block: set the load down "
-            "and check it.",
-        ),
-        limit_check(
-            "reading-checked", f"Checks not within limits with {most} on the hook",
-            value=0.0 if holds else float(len(heavier.verdict.failed)), limit=0.0, quantity="count",
-            reference="every check of the four calculation sheets, as set up, with that load",
-            where="" if holds else "; ".join(c.title for c in heavier.verdict.failed[:3]),
-            remedy="Weigh the load, or plan again for that load.",
-        ),
+        check_row("reading", min(reading, gross) if maybe else reading, gross, accuracy=ACCURACY,
+                  reading=reading, most=most, condition=ask if maybe else ""),
+        check_row("reading-low", reading, SHOWS_LEAST * least_t(planned), accuracy=ACCURACY),
+        check_row("reading-checked", 0.0 if holds else float(len(heavier.verdict.failed)), 0.0,
+                  most=most, failed=failed),
     ]  # fmt: skip
 
 
@@ -89,15 +68,9 @@ def force_checks(
     """Outriggers' forces against what mats and ground are sized for, and the load they show."""
     if trial.forces_kN is None or hung is None:
         return []
+    error = (trial.force_error_percent or 0.0) / 100
     rows = [
-        limit_check(
-            f"force-{name}", f"Measured force of outrigger {name}, its error added",
-            value=value * (1 + (trial.force_error_percent or 0.0) / 100),
-            limit=float(limit), quantity="force_kN",
-            reference="maximum force that mat and ground were checked for",
-            remedy="Set the load down; level the crane again and find out why this outrigger "
-            "carries more.",
-        )
+        check_row("force", value * (1 + error), float(limit), part=name)
         for name, value, limit in zip(LEG_NAMES, trial.forces_kN.as_tuple(),
                                       planned.forces.design_kN, strict=True)
         if np.isfinite(limit)
@@ -107,37 +80,18 @@ def force_checks(
     more = hung.load_t > gross * (1 + 1e-6)
     maybe = more and hung.load_t - hung.load_error_t <= gross
     said = f"{abs(share):.0f} % {'more' if share > 0 else 'less'} than planned"
-    rows.append(limit_check(
-        "load-by-forces", "Load by the outriggers' forces",
-        value=min(hung.load_t, gross) if maybe or not more else hung.load_t, limit=gross,
-        quantity="mass_t", reference="statics of four forces; accuracy of the forces as stated",
-        where=f"{amount(hung.load_t, 'mass_t')} ± {amount(hung.load_error_t, 'mass_t', 'up')}"
-        + (f", {said}" if abs(share) >= 0.5 else ""),
-        condition="the load is weighed: the forces show more than planned, within their error"
-        if maybe else "",
-        remedy=f"The outriggers carry {said}: set the load down, find out why, plan again.",
+    weigh = "the load is weighed: the forces show more than planned, within their error"
+    rows.append(check_row(
+        "load-by-forces", min(hung.load_t, gross) if maybe or not more else hung.load_t, gross,
+        load=hung.load_t, error=hung.load_error_t, said=said,
+        differs=f", {said}" if abs(share) >= 0.5 else "", condition=weigh if maybe else "",
     ))  # fmt: skip
-    rows.append(limit_check(
-        "load-by-forces-low", "Load by the outriggers' forces, its error added, not below the "
-        "planned load", value=hung.load_t + hung.load_error_t, limit=least_t(planned),
-        quantity="mass_t", sense="min", reference="statics of four forces",
-        where="load without its contingency, rigging and block",
-        remedy="Read the forces again, in kN; find out why they show less than planned.",
-    ))  # fmt: skip
-    title = "Load by the outriggers' forces from where it hangs"
+    most = hung.load_t + hung.load_error_t
+    rows.append(check_row("load-by-forces-low", most, least_t(planned)))
     if math.isnan(hung.x_m):
-        rows.append(no_data_check(
-            "load-place", title, quantity="length_m", reference="statics of four forces",
-            remedy="The forces show no load: read them again, unladen too.",
-        ))  # fmt: skip
-        return rows
+        return [*rows, check_row("load-place", None, None)]
     slew = np.radians(trial.slew_deg)
     hangs = trial.radius_m * np.array([np.cos(slew), np.sin(slew)])
-    rows.append(limit_check(
-        "load-place", title, value=float(np.hypot(hung.x_m - hangs[0], hung.y_m - hangs[1])),
-        limit=hung.place_error_m + HANGS_WITHIN_M, quantity="length_m",
-        reference="statics of four forces; limit by own rule, no published source",
-        where=f"limit: error of the forces, and {amount(HANGS_WITHIN_M, 'length_m')} more",
-        remedy="Measure radius and slew again, and read every outrigger's force again.",
-    ))  # fmt: skip
-    return rows
+    off = float(np.hypot(hung.x_m - hangs[0], hung.y_m - hangs[1]))
+    limit = hung.place_error_m + HANGS_WITHIN_M
+    return [*rows, check_row("load-place", off, limit, more=HANGS_WITHIN_M)]
