@@ -107,7 +107,7 @@ def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 
 @pytest.fixture(scope="session")
 def toy_templates(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Folder with four toy templates named like the real ones."""
+    """Folder with toy templates named like the real ones."""
     folder = tmp_path_factory.mktemp("templates")
     for name in resources.CHAIN:
         nbformat.write(toy_notebook(name), folder / f"{name}.ipynb")

@@ -144,8 +144,7 @@ def test_bad_lifts_leave_the_rest_going(
         assert (failed.status, failed.kind) == ("failed", kind), failed
         assert any(word in failed.message for word in words.split("|"))
         assert "Traceback" not in failed.message
-        assert by_sheet[lift, "lift_check"].status == "not run"
-        assert by_sheet[lift, "ground_pressure"].status == "not run"
+        assert {by_sheet[lift, t].status for t in resources.CHAIN[2:]} == {"not run"}
     for lift in ("L4", "L5", "L6"):
         assert {by_sheet[lift, t].status for t in resources.CHAIN} == {"made"}
     assert worst_code(rows) == 4
@@ -154,7 +153,7 @@ def test_bad_lifts_leave_the_rest_going(
     assert all(e.state == "prepared" for e in scan(archive))
     text = summary_text(rows)
     assert "L1, leg layout: failed: sheet leg_layout stopped: ValueError" in text
-    assert "24 sheets: 15 made, 0 already there, 9 without a record." in text
+    assert "30 sheets: 18 made, 0 already there, 12 without a record." in text
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="needs /proc")
