@@ -139,6 +139,7 @@ def _job_for(job: Job, tandem: TandemLift, lift: Lift, machine: int) -> Job:
             "confirmations": kept,
             "rules": rules,
             "plan": None,
+            "as_set_up": None,
         }
         whole = Job(**{**dict(job), **alone})
     except ValidationError as error:

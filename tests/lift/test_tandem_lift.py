@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from liftcalc.base.errors import InputError
 from liftcalc.base.resources import demo_job_path
 from liftcalc.crane.sectors import ESTIMATE
-from liftcalc.facts.io import load_job, parse_fact
+from liftcalc.facts.as_set_up import AsSetUp
+from liftcalc.facts.io import load_fact, load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem, tandem_lift_for
@@ -68,6 +69,14 @@ def test_the_demo_tandem_lift_is_within_all_that_is_checked_but_gets_no_pass(
         mine = {c.id for c in checks if c.id.startswith(f"machine-{machine}-")}
         for part in ("capacity", "stability-rule", "rigging", "leg-FL", "ground-FL", "mats-apart"):
             assert f"machine-{machine}-{part}" in mine
+
+
+def test_what_was_measured_of_another_lift_is_no_matter_of_two_machines(demo: Job) -> None:
+    measured = load_fact(AsSetUp, demo_job_path().with_name("as_set_up.yaml"))
+    job = demo.model_copy(update={"as_set_up": measured})
+    both = (assess_tandem(one, "T1", steps=20) for one in (demo, job))
+    first, second = ([(c.id, c.value) for c in tandem_checks(a)] for a in both)
+    assert first == second
 
 
 def test_shares_hold_the_load_and_reach_the_machines(found: TandemAssessment) -> None:
