@@ -37,9 +37,7 @@ PDF = os.environ.get("LIFTCALC_BENCH_PDF", "") == "1"
 def big_job() -> Job:
     """The demo job with its lifts repeated under new ids."""
     job = load_job(resources.demo_job_path())
-    lifts = [
-        job.lifts[k % len(job.lifts)].model_copy(update={"id": f"L{k + 1}"}) for k in range(LIFTS)
-    ]
+    lifts = [job.lifts[k % len(job.lifts)].model_copy(update={"id": f"L{k + 1}"}) for k in range(LIFTS)]
     return job.model_copy(update={"lifts": tuple(lifts)})
 
 
@@ -55,11 +53,7 @@ def run_plain(archive: Path, folder: Path) -> float:
         papermill.execute_notebook(
             resources.template_path(template),
             output,
-            parameters={
-                "job": str(inputs),
-                "lift": lift,
-                "results_file": str(folder / f"{number}.json"),
-            },
+            parameters={"job": str(inputs), "lift": lift, "results_file": str(folder / f"{number}.json")},
             progress_bar=False,
         )
         page, _ = HTMLExporter().from_filename(str(output))

@@ -31,13 +31,9 @@ L_M = np.array([1.2, 2.0, 3.0, 2.0])[:, None]
 V_KN = np.random.default_rng(1).uniform(0.0, 500.0, (4, 360))
 
 
-@pytest.mark.parametrize(
-    "safety", [global_factor(2.5), EN1997_DA1], ids=["one factor", "two combinations"]
-)
+@pytest.mark.parametrize("safety", [global_factor(2.5), EN1997_DA1], ids=["one factor", "two combinations"])
 def test_full_profile_check(benchmark, safety) -> None:
-    result = benchmark(
-        allowable_pressure, GROUND, np.broadcast_to(B_M, V_KN.shape), L_m=L_M, safety=safety
-    )
+    result = benchmark(allowable_pressure, GROUND, np.broadcast_to(B_M, V_KN.shape), L_m=L_M, safety=safety)
     assert result.q_allowable_kPa.shape == (4, 360)
 
 

@@ -67,9 +67,7 @@ def main() -> None:
             done.set()
             watcher.join()
         took = time.perf_counter() - started
-    print(
-        f"{len(folders)} sheets: {took:.1f} s, {len(pdf) / 1e6:.1f} MB, resident {most[0]:.0f} MB"
-    )
+    print(f"{len(folders)} sheets: {took:.1f} s, {len(pdf) / 1e6:.1f} MB, resident {most[0]:.0f} MB")
     if given.out:
         given.out.write_bytes(pdf)
 

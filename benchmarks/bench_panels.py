@@ -92,9 +92,7 @@ def main() -> int:
         parts.running_lab(Path(folder)) as lab,
         sync_playwright() as playwright,
     ):
-        chromium = playwright.chromium.launch(
-            executable_path=parts.CHROMIUM, headless=True, args=parts.FLAGS
-        )
+        chromium = playwright.chromium.launch(executable_path=parts.CHROMIUM, headless=True, args=parts.FLAGS)
         bench = parts.open_notebook(chromium, lab, "workbench")
         for k in range(10):  # the first moves warm kernel and page
             bench.page.evaluate(MOVE, [SLIDERS[k % len(SLIDERS)], k])
@@ -106,9 +104,7 @@ def main() -> int:
     for name, row in times.items():
         print(f"{name:10s} median {np.median(row):6.1f} ms  p95 {np.percentile(row, 95):6.1f} ms")
     median, p95 = float(np.median(every)), float(np.percentile(every, 95))
-    print(
-        f"all {len(every)} moves: median {median:.1f} ms, p95 {p95:.1f} ms, max {every.max():.1f}"
-    )
+    print(f"all {len(every)} moves: median {median:.1f} ms, p95 {p95:.1f} ms, max {every.max():.1f}")
     if bench.complaints:
         print("console:", *bench.complaints, sep="\n  ")
     return 0 if median <= 100.0 and p95 <= 200.0 and not bench.complaints else 1

@@ -65,21 +65,15 @@ HUNG = HungLoad(2.0, 1.5, 1.5, 2.0)
 
 def capacity(length_m: float) -> ChartCapacity:
     radius = np.arange(4.0, length_m - 2.0, 2.0)
-    boom = straight_boom(
-        radius, length_m, mass_t=9.0, cg_from_foot_m=0.42 * length_m, foot_u_m=-1.0
-    )
+    boom = straight_boom(radius, length_m, mass_t=9.0, cg_from_foot_m=0.42 * length_m, foot_u_m=-1.0)
     charts = []
     for name, extension in (("full", 3.3), ("half", 2.3), ("in", 1.4)):
         base = base_polygon(leg_points_m(LEG_X, [extension] * 4))
         least = stability_capacity_t(np.arange(360.0), boom, base=base, masses=MASSES).min(axis=0)
         rated = np.floor(np.minimum(least, 40.0) * 10.0) / 10.0
         rated[rated < 0.1] = np.nan
-        charts.append(
-            ChartTable(name, np.array([length_m]), radius, rated[None], base, rule="test_load")
-        )
-    return ChartCapacity(
-        tuple(charts), MASSES, "", length_m, 9.0, 0.42 * length_m, -1.0, LEG_X, 3.5, length_m - 2.5
-    )
+        charts.append(ChartTable(name, np.array([length_m]), radius, rated[None], base, rule="test_load"))
+    return ChartCapacity(tuple(charts), MASSES, "", length_m, 9.0, 0.42 * length_m, -1.0, LEG_X, 3.5, length_m - 2.5)
 
 
 def site(width_m: float, depth_m: float) -> tuple[SearchProblem, list[Obstacle]]:
@@ -92,10 +86,7 @@ def site(width_m: float, depth_m: float) -> tuple[SearchProblem, list[Obstacle]]
     ]  # fmt: skip
     obstacles = [
         Obstacle(
-            "line",
-            "overhead line",
-            sagged_line([[0, depth_m + 6, 11], [width_m, depth_m + 9, 11]], sag_m=1.5),
-            3.048,
+            "line", "overhead line", sagged_line([[0, depth_m + 6, 11], [width_m, depth_m + 9, 11]], sag_m=1.5), 3.048
         )
     ]
     for k in range(4 * parts):

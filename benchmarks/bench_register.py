@@ -20,14 +20,7 @@ from pathlib import Path
 from liftcalc.base import resources
 from liftcalc.base.strict_json import dumps, sha256_hex
 from liftcalc.records.derive import run_key_of
-from liftcalc.records.manifest import (
-    MANIFEST_NAME,
-    FileEntry,
-    Manifest,
-    ParentLink,
-    manifest_bytes,
-    seal,
-)
+from liftcalc.records.manifest import MANIFEST_NAME, FileEntry, Manifest, ParentLink, manifest_bytes, seal
 
 COUNT = int(os.environ.get("LIFTCALC_BENCH_RECORDS", "50000"))
 REVISIONS = 25

@@ -20,13 +20,7 @@ from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.sampled_capacity import sampled_capacity
 from liftcalc.lift.sensitivity import default_assumptions
 from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
-from liftcalc.uncertainty.propagation import (
-    LogNormal,
-    TruncatedNormal,
-    draw_samples,
-    sample_utilisation,
-    tornado,
-)
+from liftcalc.uncertainty.propagation import LogNormal, TruncatedNormal, draw_samples, sample_utilisation, tornado
 
 # Invented machine and lift.
 LIFT = SampledLift(
@@ -112,21 +106,12 @@ def test_drawing_100000_samples_of_15_quantities(benchmark):
 
 
 def test_tornado(benchmark):
-    assert (
-        len(
-            benchmark(
-                tornado, functools.partial(sampled_utilisation, LIFT), SPREADS, nominal=NOMINAL
-            ).names
-        )
-        == 15
-    )
+    assert len(benchmark(tornado, functools.partial(sampled_utilisation, LIFT), SPREADS, nominal=NOMINAL).names) == 15
 
 
 def test_rating_20000_samples_of_a_lift_on_their_own_bases(benchmark):
     a = assess_lift(load_job(demo_job_path()), "L1")
-    samples = draw_samples(
-        {one.name: one.distribution for one in default_assumptions(a)}, 20_000, seed=1
-    )
+    samples = draw_samples({one.name: one.distribution for one in default_assumptions(a)}, 20_000, seed=1)
     found = benchmark(
         sampled_capacity,
         a.setup,

@@ -22,9 +22,7 @@ ANGLE = np.linspace(35.0, 75.0, STEPS)
 RADIUS = np.linspace(8.0, 24.0, STEPS)
 ROPE = np.linspace(6.0, 30.0, STEPS)
 LUGS = np.array([[1.5, 1.0, 0.0], [1.5, -1.0, 0.0], [-1.5, -1.0, 0.0], [-1.5, 1.0, 0.0]])
-CG = np.column_stack(
-    [RNG.uniform(-0.3, 0.3, STEPS), RNG.uniform(-0.2, 0.2, STEPS), -np.ones(STEPS)]
-)
+CG = np.column_stack([RNG.uniform(-0.3, 0.3, STEPS), RNG.uniform(-0.2, 0.2, STEPS), -np.ones(STEPS)])
 HOOK = CG * [1.0, 1.0, 0.0] + [0.0, 0.0, 4.0]
 
 
@@ -47,14 +45,7 @@ def test_boom_wind_2000_steps(benchmark: Any, profile: Any) -> None:
 
 
 def test_slewing_effect_2000_steps(benchmark: Any) -> None:
-    out = benchmark(
-        slewing_effect,
-        6.0,
-        RADIUS,
-        slew_speed_rev_min=0.6,
-        rope_length_m=ROPE,
-        acceleration_time_s=8.0,
-    )
+    out = benchmark(slewing_effect, 6.0, RADIUS, slew_speed_rev_min=0.6, rope_length_m=ROPE, acceleration_time_s=8.0)
     assert out.radius_growth_m.shape == (STEPS,)
 
 
@@ -77,13 +68,9 @@ def test_whole_rigging_check_2000_steps(benchmark: Any) -> None:
         bridle = bridle_tensions(load, LUGS, hook_m=HOOK, cg_m=CG)
         leg = leg_rating(4.6, hitch="straight", bend_ratio=4.0)
         shackle = shackle_rating(6.5, side_load_angle_deg=bridle.angle_from_vertical_deg)
-        items = [
-            RiggingItem(f"sling {i}", bridle.tension_kN[:, i], leg.rated_t, "EN 13414-1")
-            for i in range(4)
-        ]
+        items = [RiggingItem(f"sling {i}", bridle.tension_kN[:, i], leg.rated_t, "EN 13414-1") for i in range(4)]
         items += [
-            RiggingItem(f"shackle {i}", bridle.tension_kN[:, i], shackle.rated_t[:, i], "EN 13889")
-            for i in range(4)
+            RiggingItem(f"shackle {i}", bridle.tension_kN[:, i], shackle.rated_t[:, i], "EN 13889") for i in range(4)
         ]
         return weakest_item(items)
 

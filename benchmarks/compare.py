@@ -32,11 +32,7 @@ def least_times(checkout: Path, name: str, args: argparse.Namespace) -> dict[str
         command += [f"--rootdir={checkout}", f"--confcutdir={file.parent}", str(file)]
         command += ["--benchmark-timer=time.process_time", "--benchmark-disable-gc"]
         command += ["--benchmark-min-rounds=3", f"--benchmark-max-time={args.seconds}"]
-        command += (
-            [f"--benchmark-json={out}", "-k", args.items]
-            if args.items
-            else [f"--benchmark-json={out}"]
-        )
+        command += [f"--benchmark-json={out}", "-k", args.items] if args.items else [f"--benchmark-json={out}"]
         environment = {**os.environ, **threads, "PYTHONPATH": str(checkout)}
         done = subprocess.run(command, cwd=folder, env=environment, capture_output=True, text=True)
         if not out.exists() or not out.stat().st_size:

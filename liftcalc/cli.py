@@ -19,14 +19,7 @@ from liftcalc.base.checks import verdict
 from liftcalc.base.errors import PROGRAM_FAULT, InputError, LiftcalcError, RecordError, failure_code
 from liftcalc.base.files import write_file
 from liftcalc.base.terminal import outlet, say
-from liftcalc.base.text import (
-    CAUTION_LINE,
-    INVENTED_LINE,
-    SCOPE_LINE,
-    Safe,
-    format_value,
-    text_in_units,
-)
+from liftcalc.base.text import CAUTION_LINE, INVENTED_LINE, SCOPE_LINE, Safe, format_value, text_in_units
 from liftcalc.base.units import UnitSystem
 from liftcalc.base.words import STATE_WORDS
 from liftcalc.cli_records import COMMANDS, PATH, TIMEOUT, WORKERS
@@ -40,10 +33,9 @@ def cli() -> None:
     A planning aid: the manufacturer's rated capacity chart and the rated capacity limiter govern,
     and a competent person decides.
 
-    Exit codes: 0 all within limits, 1 some check over its limit, without capacity data or within
-    only on condition (which is stated), 2 bad input, 3 a record does not match, 4 the program
-    failed (a fault of its own, or a sheet that did not finish): no verdict, and nothing said of
-    the input.
+    Exit codes: 0 all within limits, 1 some check over its limit, without capacity data or within only on condition
+    (which is stated), 2 bad input, 3 a record does not match, 4 the program failed (a fault of its own, or a sheet that
+    did not finish): no verdict, and nothing said of the input.
     """
 
 
@@ -229,9 +221,7 @@ def card(job: Path, lift: str, units: UnitSystem, out: Path) -> int:
 @click.argument("files", nargs=-1, required=True, type=PATH)
 @click.option("--out", type=PATH, required=True, help="New .geojson, .dxf, .csv or .xlsx file.")
 @click.option("--mapping", type=PATH, help="What the layers of a DXF drawing mean (YAML).")
-@click.option(
-    "--header", type=PATH, help="YAML: id, name, grid, datum, provenance, ground, stated."
-)
+@click.option("--header", type=PATH, help="YAML: id, name, grid, datum, provenance, ground, stated.")
 def survey(files: tuple[Path, ...], out: Path, mapping: Path | None, header: Path | None) -> int:
     """Read a site survey from FILES (GeoJSON, DXF, CSV, XLSX) and write it in another format.
 
@@ -244,8 +234,7 @@ def survey(files: tuple[Path, ...], out: Path, mapping: Path | None, header: Pat
     A table has a point on each row, with the columns easting_m, northing_m and level_m; without a
     column kind every row is a spot level. A mapping file says what the layers of a drawing are:
 
-    \b
-      layers:
+    \b layers:
         LIMIT: {kind: boundary}
         YARD: {kind: ground zone, profile: BH1}
         HOUSES: {kind: obstacle, obstacle_kind: building, base_level_m: 3.0, top_level_m: 9.0}
@@ -254,8 +243,7 @@ def survey(files: tuple[Path, ...], out: Path, mapping: Path | None, header: Pat
       units: m                 # only where the drawing does not say
       site: {id: my-site, ...} # what else goes into --header
 
-    Kinds and their fields are those of the site's GeoJSON: see a survey that exists, or
-    "liftcalc schema site".
+    Kinds and their fields are those of the site's GeoJSON: see a survey that exists, or "liftcalc schema site".
     """
     from liftcalc.survey.convert import convert
 

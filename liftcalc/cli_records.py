@@ -140,9 +140,8 @@ def register(folder: Path, **options: Any) -> int:
 @click.option("--password", default="", envvar="LIFTCALC_KEY_PASSWORD")
 @click.option("--anyway", is_flag=True, help="Sign what is over, on condition, differs or is old.")
 def sign(
-    records: Sequence[Path], key_file: Path, new_key: bool, role: str, name: str, password: str,
-    anyway: bool,
-) -> int:  # fmt: skip
+    records: Sequence[Path], key_file: Path, new_key: bool, role: str, name: str, password: str, anyway: bool
+) -> int:
     """Sign RECORDS in a role, with your private key. Signatures are stored beside the records.
 
     A folder of records stands for all sheets in it. The public key of a new key is what a checker
@@ -167,9 +166,7 @@ def sign(
     return 0
 
 
-def _answer(
-    folders: Sequence[Path], seen: Sequence[Any], *, role: str, name: str, anyway: bool
-) -> None:
+def _answer(folders: Sequence[Path], seen: Sequence[Any], *, role: str, name: str, anyway: bool) -> None:
     """Show what speaks against signing; go on only if the signer says so."""
     from liftcalc.records.doubts import doubts
 
@@ -179,9 +176,7 @@ def _answer(
     if against and not anyway:
         if sys.stdin.isatty() and click.confirm(f"Sign as {role} all the same?", err=True):
             return
-        raise InputError.of(
-            "", None, "Nothing was signed", "Sign other records, or these with --anyway."
-        )
+        raise InputError.of("", None, "Nothing was signed", "Sign other records, or these with --anyway.")
 
 
 @click.command()
@@ -189,9 +184,7 @@ def _answer(
 @click.option("--query", type=PATH, help="Folder for the queries, one RECORD.tsq for each record.")
 @click.option("--reply", type=PATH, help="The authority's reply, or a folder of RECORD.tsr.")
 @_TRUSTED
-def stamp(
-    records: Sequence[Path], query: Path | None, reply: Path | None, trusted: Path | None
-) -> int:
+def stamp(records: Sequence[Path], query: Path | None, reply: Path | None, trusted: Path | None) -> int:
     """Get a time stamp (RFC 3161) for RECORDS: write the queries, verify and store the replies.
 
     Nothing is sent anywhere: take a query to a time-stamp authority, and bring its reply back.
@@ -200,9 +193,7 @@ def stamp(
     from liftcalc.records.trust import load_trusted
 
     if (query is None) is (reply is None):
-        raise InputError.of(
-            "", None, "Give --query to ask for time stamps, or --reply to store them"
-        )
+        raise InputError.of("", None, "Give --query to ask for time stamps, or --reply to store them")
     authorities = load_trusted(trusted).time_stamp_authorities if trusted else ()
     for folder in _expand(records):
         if query is not None:
@@ -230,15 +221,7 @@ def pdf(
 
     folders = _expand(records)
     write_file(
-        out,
-        book_pdf(
-            folders,
-            title=title,
-            paper=paper or "",
-            workers=workers or 1,
-            timeout_s=timeout_s,
-            annex=annex,
-        ),
+        out, book_pdf(folders, title=title, paper=paper or "", workers=workers or 1, timeout_s=timeout_s, annex=annex)
     )
     say(f"{_number(folders, 'sheet')}: {out}")
     return 0
@@ -251,20 +234,11 @@ def pdf(
 @click.option("--prepared-by", default="", help="Who makes the sheet.")
 @click.option("--pdf/--no-pdf", default=None, help="PDF of the sheet.")
 @TIMEOUT
-def as_set_up(
-    record: Path, measured: Path | None, form: Path | None, prepared_by: str, **options: Any
-) -> int:
+def as_set_up(record: Path, measured: Path | None, form: Path | None, prepared_by: str, **options: Any) -> int:
     """Archive what was MEASURED at the crane (YAML) beside the lift plan RECORD, as its child.
 
-    \b
-      lift: L1
-      date: "2026-12-08"
-      measured_by: S. Example
-      legs: {FL: 2.31, FR: 3.20, RR: 3.20, RL: 2.30}
-      mat: timber-1.8
-      tilt_x_percent: 0.1
-      tilt_y_percent: 0.0
-      trial: {slew_deg: 86.0, radius_m: 13.2, indicator_t: 5.1}
+    \b lift: L1 date: "2026-12-08" measured_by: S. Example legs: {FL: 2.31, FR: 3.20, RR: 3.20, RL: 2.30} mat:
+      timber-1.8 tilt_x_percent: 0.1 tilt_y_percent: 0.0 trial: {slew_deg: 86.0, radius_m: 13.2, indicator_t: 5.1}
 
     The other fields: "liftcalc schema as-set-up".
     """

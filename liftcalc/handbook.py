@@ -25,9 +25,7 @@ from liftcalc.run.constants import PrintedConstant, constants
 from liftcalc.run.handbook_words import page_words
 from liftcalc.run.uses import reached_modules, used_by
 
-GROUPS: dict[str, tuple[str, ...]] = {
-    row["group"]: tuple(row["modules"].split()) for row in rows_beside(__file__)
-}
+GROUPS: dict[str, tuple[str, ...]] = {row["group"]: tuple(row["modules"].split()) for row in rows_beside(__file__)}
 """Chapters in the order of a reader, from ``handbook.csv``: group title, then modules (a package
 stands for all in it)."""
 
@@ -129,10 +127,7 @@ def entries(module: ModuleType) -> list[HandbookEntry]:
         names = ", ".join(_shown(p) for p in inspect.signature(item).parameters.values())
         told = told_by_signature(item)
         body.setdefault("Returns", told.pop("return", ""))
-        heads = (
-            line.partition(":")[0]
-            for line in re.findall(r"^\S.*", body.get("Parameters", ""), re.M)
-        )
+        heads = (line.partition(":")[0] for line in re.findall(r"^\S.*", body.get("Parameters", ""), re.M))
         listed = re.findall(r"\w+", " ".join(heads))
         own = [f"{name}: {words}" for name, words in told.items() if name not in listed]
         body["Parameters"] = "\n".join([*own, body.get("Parameters", "")]).rstrip()
@@ -163,9 +158,7 @@ def _classes(module: ModuleType) -> list[HandbookEntry]:
     return [
         HandbookEntry(module.__name__, name, name, *sections(item.__doc__))
         for name, item in own.items()
-        if item.__module__ == module.__name__
-        and item.__doc__
-        and not item.__doc__.startswith(f"{name}(")
+        if item.__module__ == module.__name__ and item.__doc__ and not item.__doc__.startswith(f"{name}(")
     ]
 
 
@@ -189,9 +182,7 @@ def _paragraphs(text: str) -> list[str]:
         lines = block.splitlines()
         if not lines:
             continue
-        if all(line.startswith("  ") for line in lines) or any(
-            re.search(r"\S {3,}\S", line) for line in lines
-        ):
+        if all(line.startswith("  ") for line in lines) or any(re.search(r"\S {3,}\S", line) for line in lines):
             text = inspect.cleandoc("\n" + "\n".join(lines))
             result += ["```text", *text.splitlines(), "```", ""]
         elif _ITEM.match(lines[0]):
@@ -222,8 +213,7 @@ def _definitions(text: str) -> list[str]:
 
 _TITLES = {
     "Parameters": "What it takes", "Attributes": "What it holds", "Returns": "What it gives",
-    "Raises": "What it refuses", "Warns": "What it warns of", "Source": "Source",
-    "Examples": "Example",
+    "Raises": "What it refuses", "Warns": "What it warns of", "Source": "Source", "Examples": "Example",
 }  # fmt: skip
 _LISTED = ("Parameters", "Attributes")
 
@@ -316,8 +306,7 @@ def handbook_html() -> str:
     contents, body = [], []
     for number, (title, modules) in enumerate(groups.items(), start=1):
         links = ", ".join(
-            f'<a href="#{m.__name__}">{html.escape(m.__name__.removeprefix("liftcalc."))}</a>'
-            for m in modules
+            f'<a href="#{m.__name__}">{html.escape(m.__name__.removeprefix("liftcalc."))}</a>' for m in modules
         )
         heading = html.escape(title)
         contents.append(f'<li><a href="#group-{number}">{heading}</a>: {links}</li>')

@@ -111,9 +111,7 @@ class Sheet:
         text = text_in_units(text, self.units, keep=self._names)
         _display(block, text, style=style)
 
-    def title_block(
-        self, title: str = "", rows: Sequence[tuple[str, str]] | Mapping[str, str] = ()
-    ) -> None:
+    def title_block(self, title: str = "", rows: Sequence[tuple[str, str]] | Mapping[str, str] = ()) -> None:
         """Show the title block; *rows* adds label/value pairs (machine, site, ...)."""
         extra = list(rows.items()) if isinstance(rows, Mapping) else list(rows)
         p = self.parameters
@@ -182,9 +180,7 @@ class Sheet:
         svg = svg_text(figure)
         plt.close(figure)
         block = blocks.in_units(blocks.figure_block(name, caption), self.units, self._names)
-        _show(
-            {"text/plain": f"Figure: {block['caption']}", "image/svg+xml": svg, BLOCK_MIME: block}
-        )
+        _show({"text/plain": f"Figure: {block['caption']}", "image/svg+xml": svg, BLOCK_MIME: block})
         self._put(blocks.screen_block(caption), caption)
 
     def attach(self, name: str, text: str, caption: str) -> None:
@@ -241,9 +237,8 @@ def job_rows(job: Job, lift: Lift) -> list[tuple[str, str]]:
 
 
 def begin(
-    template: str, *, job: str, lift: str, parent: str, results_file: str, units: str,
-    revision: str, prepared_by: str,
-) -> Sheet:  # fmt: skip
+    template: str, *, job: str, lift: str, parent: str, results_file: str, units: str, revision: str, prepared_by: str
+) -> Sheet:
     """Open a sheet: check every parameter, load and check the facts, verify the sheet before.
 
     Parameters are those of the parameters cell. Raises one :class:`InputError` that lists every

@@ -168,13 +168,7 @@ SPOILT: dict[str, tuple[Callable[[Pdf], None], str]] = {
     "date": (_spoil_date, "xmp:CreateDate is not /CreationDate"),
     "font": (_spoil_font, "is not embedded"),
     "identity": (_spoil_identity, "6.6.4"),
-    "actions": (
-        lambda pdf: pdf.pages[0].obj.__setitem__("/AA", Dictionary(O=Dictionary(S=Name.Named))),
-        "6.5.2",
-    ),
-    "blend": (
-        lambda pdf: pdf.pages[0].obj.__setitem__("/PieceInfo", Dictionary(BM=Name.Own)),
-        "6.2.10: blend mode",
-    ),
+    "actions": (lambda pdf: pdf.pages[0].obj.__setitem__("/AA", Dictionary(O=Dictionary(S=Name.Named))), "6.5.2"),
+    "blend": (lambda pdf: pdf.pages[0].obj.__setitem__("/PieceInfo", Dictionary(BM=Name.Own)), "6.2.10: blend mode"),
 }
 """Changes of a good file, each with what must be said of it."""

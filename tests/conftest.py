@@ -88,11 +88,7 @@ def toy_notebook(name: str, limit: str = "60.0", extra: str = "") -> nbformat.No
     for number, cell in enumerate(cells):
         cell["id"] = f"cell-{number}"
     notebook = v4.new_notebook(cells=cells)
-    notebook.metadata["kernelspec"] = {
-        "name": "python3",
-        "display_name": "Python 3",
-        "language": "python",
-    }
+    notebook.metadata["kernelspec"] = {"name": "python3", "display_name": "Python 3", "language": "python"}
     notebook.metadata["language_info"] = {"name": "python"}
     return notebook
 
@@ -138,19 +134,13 @@ def toy() -> Callable[..., nbformat.NotebookNode]:
 
 
 @pytest.fixture(scope="session")
-def made_chain(
-    tmp_path_factory: pytest.TempPathFactory, toy_templates: Path, toy_job: Path
-) -> tuple[Path, ...]:
+def made_chain(tmp_path_factory: pytest.TempPathFactory, toy_templates: Path, toy_job: Path) -> tuple[Path, ...]:
     """Two records of one lift, the second built on the first; not to be changed."""
     archive = tmp_path_factory.mktemp("made")
     folders: list[Path] = []
     for template in resources.CHAIN[:2]:
         order = SheetOrder(
-            template,
-            job=str(toy_job),
-            lift="L2",
-            parent=str(folders[-1]) if folders else "",
-            prepared_by="A. Person",
+            template, job=str(toy_job), lift="L2", parent=str(folders[-1]) if folders else "", prepared_by="A. Person"
         )
         made = make_record(order, archive, templates=toy_templates, pdf=True)
         folders.append(made.folder)

@@ -264,10 +264,7 @@ def _geojson(features: list[Any]) -> str:
 def drawing(entities: int) -> str:
     """A drawing of that many lines."""
     head = "  0\nSECTION\n  2\nENTITIES\n"
-    lines = "".join(
-        f"  0\nLINE\n  8\nL{k % 7}\n 10\n{k}.0\n 20\n0.0\n 11\n{k}.5\n 21\n1.0\n"
-        for k in range(entities)
-    )
+    lines = "".join(f"  0\nLINE\n  8\nL{k % 7}\n 10\n{k}.0\n 20\n0.0\n 11\n{k}.5\n 21\n1.0\n" for k in range(entities))
     return f"{head}{lines}  0\nENDSEC\n  0\nEOF\n"
 
 
@@ -469,9 +466,7 @@ def cases() -> dict[str, Case]:  # long: one line a case
                            (("name",), "site"), (("provenance", "note"), "site"),
                            ((0, "name"), "machines"))}  # fmt: skip
     found |= {
-        f"a line break in {'.'.join(map(str, path))}": Case(
-            changed(path, json.dumps("a\nb"), role), str(path[-1])
-        )
+        f"a line break in {'.'.join(map(str, path))}": Case(changed(path, json.dumps("a\nb"), role), str(path[-1]))
         for path, role in (((0, "title"), "lifts"), (("name",), "site"), ((0, "name"), "machines"))
     }
     found |= {

@@ -35,18 +35,12 @@ def records(archive: Path) -> dict[str, dict[str, Any]]:
 def flat(value: Any, where: str = "") -> dict[str, Any]:
     """Leaves of a JSON value by their path; rows that carry an id are named by it."""
     if isinstance(value, dict):
-        return {
-            k: v for key, part in value.items() for k, v in flat(part, f"{where}.{key}").items()
-        }
+        return {k: v for key, part in value.items() for k, v in flat(part, f"{where}.{key}").items()}
     if isinstance(value, list):
         ids = [part.get("id") if isinstance(part, dict) else None for part in value]
         named = None not in ids and len(set(ids)) == len(ids)
         keys = ids if named else range(len(value))
-        return {
-            k: v
-            for key, part in zip(keys, value, strict=True)
-            for k, v in flat(part, f"{where}[{key}]").items()
-        }
+        return {k: v for key, part in zip(keys, value, strict=True) for k, v in flat(part, f"{where}[{key}]").items()}
     return {where: value}
 
 

@@ -60,9 +60,7 @@ def shown(template: str, lift: str, units: str) -> Seen:
         space["job"] = measured_job()
     with patch.object(sheets, "_show", seen.show), patch.object(sheets, "svg_text", seen.svg):
         for source in code[1:]:
-            coarse = source.replace(
-                "step_m=1.0, heading_step_deg=15.0", "step_m=4, heading_step_deg=90"
-            )
+            coarse = source.replace("step_m=1.0, heading_step_deg=15.0", "step_m=4, heading_step_deg=90")
             exec(coarse, space)
     return seen
 
@@ -86,10 +84,7 @@ def texts_of(block: Mapping[str, Any], *, cited: bool = False) -> Iterator[str]:
             continue
         if key == "rows" and columns is not None:
             yield from (
-                cell
-                for row in value
-                for column, cell in zip(columns, row, strict=True)
-                if cited or column not in CITED
+                cell for row in value for column, cell in zip(columns, row, strict=True) if cited or column not in CITED
             )
         else:
             yield from _texts(value, cited)

@@ -32,12 +32,7 @@ def store(path: Path) -> None:
     notebook = nbformat.read(path, 4)
     resources = {"metadata": {"path": str(path.parent)}}
     NotebookClient(
-        notebook,
-        timeout=600,
-        record_timing=False,
-        store_widget_state=False,
-        kernel_name="python3",
-        resources=resources,
+        notebook, timeout=600, record_timing=False, store_widget_state=False, kernel_name="python3", resources=resources
     ).execute()
     for cell in notebook.cells:
         cell.metadata.pop("execution", None)

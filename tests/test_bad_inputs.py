@@ -118,13 +118,7 @@ def _odd(rng: random.Random) -> Any:
 def _places(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
     if path:
         yield path
-    items = (
-        value.items()
-        if isinstance(value, dict)
-        else enumerate(value)
-        if isinstance(value, list)
-        else ()
-    )
+    items = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     for key, inner in items:
         yield from _places(inner, (*path, key))
 
@@ -157,9 +151,7 @@ def _mutated(rng: random.Random, value: Any) -> Any:
 def _text(rng: random.Random, value: Any) -> bytes:
     """The value as YAML or JSON text, now and then spoiled."""
     try:
-        text = (
-            json.dumps(value) if rng.random() < 0.5 else yaml.safe_dump(value, allow_unicode=True)
-        )
+        text = json.dumps(value) if rng.random() < 0.5 else yaml.safe_dump(value, allow_unicode=True)
         data = text.encode("utf-8", "surrogatepass")
     except (yaml.YAMLError, ValueError, TypeError):
         data = repr(value).encode("utf-8", "surrogatepass")
@@ -340,9 +332,7 @@ def _limited(arguments: list[str], folder: Path) -> tuple[int, str, int]:
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs processes with limits of their own")
 @pytest.mark.parametrize("name", HOSTILE)
-def test_a_hostile_input_is_refused_in_few_words_and_little_memory(
-    name: str, tmp_path: Path
-) -> None:
+def test_a_hostile_input_is_refused_in_few_words_and_little_memory(name: str, tmp_path: Path) -> None:
     case = HOSTILE[name]
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
     code, text, resident = _limited(case.make(tmp_path), tmp_path)

@@ -21,9 +21,7 @@ SHARED = Path(__file__).parent.parent / "shared"
 
 
 def load_script():
-    spec = importlib.util.spec_from_file_location(
-        "build_charts", SHARED / "machines" / "build_charts.py"
-    )
+    spec = importlib.util.spec_from_file_location("build_charts", SHARED / "machines" / "build_charts.py")
     module = importlib.util.module_from_spec(spec)
     import sys
 
@@ -41,9 +39,7 @@ def read_charts(name: str) -> list[RatedChart]:
 
 
 def table_of(chart: RatedChart, machine: Machine) -> ChartTable:
-    points = leg_points_m(
-        [leg.x_m for leg in machine.legs], [chart.leg_extension_m[leg.name] for leg in machine.legs]
-    )
+    points = leg_points_m([leg.x_m for leg in machine.legs], [chart.leg_extension_m[leg.name] for leg in machine.legs])
     return ChartTable(
         chart.id,
         chart.boom_length_m,

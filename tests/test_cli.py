@@ -58,9 +58,7 @@ def test_every_sheet_of_the_lifts_is_archived_whole(archive: Path) -> None:
             assert b"laceholder" not in verified.content["sheet.html"]
     with (archive / "summary.csv").open(encoding="utf-8", newline="") as stream:
         rows = list(csv.DictReader(stream))
-    assert {(r["lift"], r["template"]) for r in rows} == {
-        (lift, t) for lift in LIFTS for t in resources.CHAIN
-    }
+    assert {(r["lift"], r["template"]) for r in rows} == {(lift, t) for lift in LIFTS for t in resources.CHAIN}
     over = [r for r in rows if r["verdict"] == "over"]
     assert over
     assert all(r["remedy"] for r in over)
@@ -147,8 +145,7 @@ def test_run_makes_one_record_from_a_parameters_file(
     params = tmp_path / "params.json"
     parent = _record(archive, "L1", "lift_check")
     params.write_text(
-        json.dumps({"lift": "L1", "parent": str(parent), "units": "us", "prepared_by": "A"}),
-        encoding="utf-8",
+        json.dumps({"lift": "L1", "parent": str(parent), "units": "us", "prepared_by": "A"}), encoding="utf-8"
     )
     out = tmp_path / "out"
     assert main(["run", "ground_pressure", "--params", str(params), "--out", str(out)]) == 0
@@ -219,9 +216,7 @@ def test_a_lift_list_may_be_csv_xlsx_or_yaml(tmp_path: Path) -> None:
     book.save(tmp_path / "lifts.xlsx")
     job = load_job(resources.demo_job_path())
     plain = json.loads(job.model_dump_json())
-    (tmp_path / "lifts.yaml").write_text(
-        yaml.safe_dump({"lifts": plain["lifts"]}, sort_keys=False), encoding="utf-8"
-    )
+    (tmp_path / "lifts.yaml").write_text(yaml.safe_dump({"lifts": plain["lifts"]}, sort_keys=False), encoding="utf-8")
     shutil.copyfile(source, tmp_path / "lifts.csv")
     for name in ("lifts.csv", "lifts.xlsx", "lifts.yaml"):
         found = load_job(resources.demo_job_path(), lifts=tmp_path / name)
@@ -245,9 +240,7 @@ def test_schemas_are_published(capsys: pytest.CaptureFixture[str]) -> None:
     assert json.loads(capsys.readouterr().out) == found["machine"]
 
 
-def test_signing_from_the_command_line(
-    archive: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_signing_from_the_command_line(archive: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     pytest.importorskip("cryptography")
     copied = _copy(_record(archive, "L1", "site_survey"), tmp_path / "x")
     arguments = ["sign", "--key", str(tmp_path / "k.pem"), "--new-key", "--name", "A. Person"]
@@ -258,9 +251,7 @@ def test_signing_from_the_command_line(
     assert main([*again, str(copied.parent)]) == 0  # a folder of records stands for its sheets
     assert capsys.readouterr().out.count("Signed: ") == 1
     unborn = tmp_path / "unborn.pem"
-    assert (
-        main(["sign", "--key", str(unborn), "--new-key", "--name", "A", str(tmp_path / "k")]) == 3
-    )
+    assert main(["sign", "--key", str(unborn), "--new-key", "--name", "A", str(tmp_path / "k")]) == 3
     assert not unborn.exists()
 
 
@@ -316,9 +307,7 @@ def test_a_reader_who_goes_away_does_not_make_a_lift_over_its_limit(
     assert page.is_file() == (order == "register")  # the work was done to its end
 
 
-def test_the_register_is_filtered_and_comes_in_pages(
-    archive: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_register_is_filtered_and_comes_in_pages(archive: Path, capsys: pytest.CaptureFixture[str]) -> None:
     order = ["register", str(archive), "--text", "LEG LAYOUT", "--kind", "sheet"]
     assert main([*order, "--page-size", "1"]) == 0
     said = capsys.readouterr().out

@@ -64,11 +64,7 @@ def told(name: str, text: str) -> bool:
     """Does a docstring tell the argument *name*?"""
     word = rf"(?<![\w]){re.escape(name)}(?![\w])"
     _, body = handbook.sections(text)
-    heads = [
-        line.partition(":")[0]
-        for line in body.get("Parameters", "").splitlines()
-        if not line.startswith(" ")
-    ]
+    heads = [line.partition(":")[0] for line in body.get("Parameters", "").splitlines() if not line.startswith(" ")]
     if any(re.search(word, head) for head in heads):
         return True
     if "_" in name or len(name) == 1:
@@ -82,8 +78,7 @@ def untold_arguments(function: FunctionType) -> list[str]:
     return [
         name
         for name in inspect.signature(function).parameters
-        if name not in handbook.told_by_signature(function)
-        and not any(told(name, text) for text in texts)
+        if name not in handbook.told_by_signature(function) and not any(told(name, text) for text in texts)
     ]
 
 

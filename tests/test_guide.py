@@ -35,17 +35,13 @@ def test_every_room_of_the_package_stands_in_the_guide() -> None:
     package = ROOT / "liftcalc"
     rooms = {p.name for p in package.iterdir() if (p / "__init__.py").exists()}
     rooms |= {p.stem for p in package.glob("*.py")} - {"__init__"}
-    named = {
-        n.strip("/") for row in table("Rooms and floors") for n in re.findall(r"`([\w/]+)`", row[0])
-    }
+    named = {n.strip("/") for row in table("Rooms and floors") for n in re.findall(r"`([\w/]+)`", row[0])}
     assert rooms == named
 
 
 def test_a_new_formula_has_a_place_that_is_there() -> None:
     for row in table("Where does my new formula go?"):
-        for place in re.findall(
-            r"`((?:lift|crane|reactions|rigging|ground|views|panels)/\w*)[`.]", row[1]
-        ):
+        for place in re.findall(r"`((?:lift|crane|reactions|rigging|ground|views|panels)/\w*)[`.]", row[1]):
             path = ROOT / "liftcalc" / place
             if place != "views/NAME":
                 assert path.is_dir() or path.with_suffix(".py").exists(), place

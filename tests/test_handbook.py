@@ -142,9 +142,7 @@ def test_every_constant_of_a_calculation_is_printed_with_its_meaning() -> None:
 
 def test_a_chapter_prints_the_tables_that_the_code_holds(page: _Page) -> None:
     assert "| HC2 | 1.1 | 0.34 |" in handbook.handbook_markdown(hoisting)
-    assert "| class | phi2min (at zero speed) | beta2 [s/m] |" in handbook.handbook_markdown(
-        hoisting
-    )
+    assert "| class | phi2min (at zero speed) | beta2 [s/m] |" in handbook.handbook_markdown(hoisting)
     lines = handbook.handbook_markdown(powerline)
     for table in powerline.TABLES.values():
         assert table.name in lines
@@ -154,9 +152,7 @@ def test_a_chapter_prints_the_tables_that_the_code_holds(page: _Page) -> None:
     for row in tables.WIRE_ROPE_SLINGS_EN.rows + tables.CHAIN_SLINGS_GRADE_8_EN.rows:
         assert "| " + " | ".join(f"{v:.8g}" for v in vars(row).values()) + " |" in slings
     rows = sum(len(c.rows) for module in printed() for c in handbook._of_chapter(module))
-    assert page.cells == rows + sum(
-        bool(c.rows) for m in printed() for c in handbook._of_chapter(m)
-    )
+    assert page.cells == rows + sum(bool(c.rows) for m in printed() for c in handbook._of_chapter(m))
 
 
 def test_a_table_whose_heads_do_not_fit_is_refused(tmp_path: Path) -> None:
@@ -216,18 +212,12 @@ def test_docstring_signs_do_not_turn_into_markup(told: str, shown: str) -> None:
     ("told", "module", "shown"),
     [
         ("Least force of a leg `leg_x_m`", "crane.legs", "Minimum force of an outrigger `leg_x_m`"),
-        (
-            "each leg, at least 2 sling legs",
-            "rigging.slings",
-            "each sling leg, at least 2 sling legs",
-        ),
+        ("each leg, at least 2 sling legs", "rigging.slings", "each sling leg, at least 2 sling legs"),
         ("least squares; it leans, greatest", "crane.x", "least squares; it tilts, maximum"),
         ("```text\nleg = least\n```", "crane.x", "```text\nleg = least\n```"),
     ],
 )
-def test_a_chapter_is_in_the_words_of_the_page_and_leaves_code(
-    told: str, module: str, shown: str
-) -> None:
+def test_a_chapter_is_in_the_words_of_the_page_and_leaves_code(told: str, module: str, shown: str) -> None:
     assert page_words(told, f"liftcalc.{module}") == shown
 
 
@@ -255,15 +245,9 @@ def test_page_is_whole_and_needs_no_network(page: _Page) -> None:
 def test_notebook_shows_every_group_once_and_stores_no_chapter() -> None:
     notebook = json.loads((resources.notebooks_dir() / "handbook.ipynb").read_text("utf-8"))
     code = [cell for cell in notebook["cells"] if cell["cell_type"] == "code"]
-    shown = [
-        "".join(cell["source"]).split('"')[1]
-        for cell in code
-        if "group_markdown" in "".join(cell["source"])
-    ]
+    shown = ["".join(cell["source"]).split('"')[1] for cell in code if "group_markdown" in "".join(cell["source"])]
     assert shown == list(handbook.GROUPS)
-    assert all(
-        cell["outputs"] == [] for cell in code if "group_markdown" in "".join(cell["source"])
-    )
+    assert all(cell["outputs"] == [] for cell in code if "group_markdown" in "".join(cell["source"]))
 
 
 def test_page_carries_the_caution(page: _Page) -> None:
@@ -283,9 +267,7 @@ def test_command_writes_the_page(tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert re.search(r"Handbook of \d+ chapters", capsys.readouterr().out)
 
 
-def test_command_refuses_a_file_that_is_no_page(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_command_refuses_a_file_that_is_no_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["handbook", "--out", str(tmp_path / "book.pdf")]) == 2
     assert "ends in .html" in capsys.readouterr().err
     assert cli.main(["handbook", "--out", str(tmp_path / "no" / "book.html")]) == 2

@@ -138,9 +138,7 @@ def test_notebook_without_a_panel_has_outputs_to_compare(path: Path) -> None:
         ("sheet.check_table(checks)", "try:\n    x = 1\nexcept Exception:\n    pass", "catches"),
     ],
 )
-def test_the_check_itself_sees_a_template_that_breaks_a_rule(
-    find: str, replace: str, problem: str
-) -> None:
+def test_the_check_itself_sees_a_template_that_breaks_a_rule(find: str, replace: str, problem: str) -> None:
     code = code_cells(resources.template_path("leg_layout"))
     assert any(find in cell["source"] for cell in code)
     for cell in code:

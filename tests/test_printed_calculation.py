@@ -129,13 +129,7 @@ def wrong_rows(block: Mapping[str, Any], checks: Mapping[str, list[str]]) -> lis
         for row in section["rows"]:
             try:
                 wrong += _wrong(row, results, legend, checks)
-            except (
-                AssertionError,
-                LookupError,
-                ValueError,
-                SyntaxError,
-                ZeroDivisionError,
-            ) as error:
+            except (AssertionError, LookupError, ValueError, SyntaxError, ZeroDivisionError) as error:
                 wrong.append(f"{section['title']}: {row}: {error}")
     return wrong
 

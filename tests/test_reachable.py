@@ -166,9 +166,7 @@ class Walk:
             for c in cells
             if c["cell_type"] == "code" and not "".join(c["source"]).startswith("%%")
         )
-        source = "\n".join(
-            "pass" if s.lstrip()[:1] in "%!" else s for s in source.splitlines() if s
-        )
+        source = "\n".join("pass" if s.lstrip()[:1] in "%!" else s for s in source.splitlines() if s)
         key = f"{path.name}"
         tree = ast.parse(source)
         scope: dict[str, str] = {}
@@ -273,9 +271,7 @@ def test_nothing_stands_in_the_list_that_is_reached_or_gone() -> None:
 def test_the_walk_sees_what_nothing_calls(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     package = tmp_path / "liftcalc"
     package.mkdir()
-    (package / "cli.py").write_text(
-        "from liftcalc import sums\n\ndef main():\n    return sums.Sum(2).twice\n"
-    )
+    (package / "cli.py").write_text("from liftcalc import sums\n\ndef main():\n    return sums.Sum(2).twice\n")
     (package / "sums.py").write_text(
         "class Sum:\n    def __init__(self, a):\n        self.a = a\n\n"
         "    @property\n    def twice(self):\n        return _double(self.a)\n\n"

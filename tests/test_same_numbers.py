@@ -37,11 +37,7 @@ from other_job import other_job  # noqa: E402
 
 DEMO = json.loads(load_job(demo_job_path()).model_dump_json())
 JOBS = {"demo": DEMO, "other": other_job(DEMO)}
-LIFTS = [
-    f"{name} {one['id']}"
-    for name, data in JOBS.items()
-    for one in (*data["lifts"], *data["tandem_lifts"])
-]
+LIFTS = [f"{name} {one['id']}" for name, data in JOBS.items() for one in (*data["lifts"], *data["tandem_lifts"])]
 
 
 def rounded(values: NDArray[np.float64]) -> list[float]:
@@ -104,9 +100,7 @@ def differences(now: Any, before: Any, at: str = "") -> list[str]:
     if isinstance(now, list) and isinstance(before, list) and len(now) == len(before):
         label = [str(x[0]) if isinstance(x, list) and x else str(n) for n, x in enumerate(now)]
         return [
-            d
-            for n, (a, b) in enumerate(zip(now, before, strict=True))
-            for d in differences(a, b, f"{at}[{label[n]}]")
+            d for n, (a, b) in enumerate(zip(now, before, strict=True)) for d in differences(a, b, f"{at}[{label[n]}]")
         ]
     both = [isinstance(x, (int, float)) and not isinstance(x, bool) for x in (now, before)]
     if all(both) and math.isclose(now, before, rel_tol=1e-6, abs_tol=1e-9):
@@ -133,10 +127,7 @@ if __name__ == "__main__" and "--write" in sys.argv:
         + '"rows": [\n'
         + ",\n".join(json.dumps(row, ensure_ascii=False) for row in found["rows"])
         + '\n],\n"values": {\n'
-        + ",\n".join(
-            f"{json.dumps(k)}: {json.dumps(v, ensure_ascii=False)}"
-            for k, v in found["values"].items()
-        )
+        + ",\n".join(f"{json.dumps(k)}: {json.dumps(v, ensure_ascii=False)}" for k, v in found["values"].items())
         + "\n}}"
         for which, found in told.items()
     )

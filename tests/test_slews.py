@@ -39,9 +39,7 @@ def test_an_angle_that_is_none_of_the_circle_is_seen(text: str, wrong: bool) -> 
 
 @pytest.mark.parametrize("lift", ["L1", "L4", "L5", "L8"])
 @pytest.mark.parametrize("template", [*resources.CHAIN, "where_to_stand"])
-def test_no_table_card_or_drawing_of_a_sheet_shows_a_slew_outside_the_circle(
-    template: str, lift: str
-) -> None:
+def test_no_table_card_or_drawing_of_a_sheet_shows_a_slew_outside_the_circle(template: str, lift: str) -> None:
     """L1 slews over the rear, L5 over the front: one of them passes any end of a half circle."""
     seen = shown(template, lift, "metric")
     texts = [t for block in seen.blocks for t in texts_of(block)]

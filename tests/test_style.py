@@ -15,7 +15,5 @@ ROOT = Path(__file__).parents[1]
     "command", [["ruff", "check", "."], ["ruff", "format", "--check", "."], ["mypy"]], ids=" ".join
 )
 def test_the_sources_keep_the_style(command):
-    done = subprocess.run(
-        [sys.executable, "-m", *command], cwd=ROOT, capture_output=True, text=True, check=False
-    )
+    done = subprocess.run([sys.executable, "-m", *command], cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout + done.stderr

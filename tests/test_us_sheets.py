@@ -17,17 +17,10 @@ from liftcalc.base.units import QUANTITIES, from_si
 from liftcalc.base.words import US_WORDS, has_british_word
 from liftcalc.facts.io import load_job
 from liftcalc.panels.session import Session
-from liftcalc.panels.tables import (
-    check_table_html,
-    compare_table_html,
-    position_table_html,
-    verdict_words,
-)
+from liftcalc.panels.tables import check_table_html, compare_table_html, position_table_html, verdict_words
 from liftcalc.run.batch import plan, run_lift
 
-METRIC = re.compile(
-    r"\d[\s\u00a0\u2009]?(?:mm|m|m²|t|kg|kN|kNm|kPa|MPa|kN/m³|kN/mm|m/s)(?![\w²³/·^*]|\s*/)"
-)
+METRIC = re.compile(r"\d[\s\u00a0\u2009]?(?:mm|m|m²|t|kg|kN|kNm|kPa|MPa|kN/m³|kN/mm|m/s)(?![\w²³/·^*]|\s*/)")
 US = re.compile(r"\d[\s\u00a0](?:ft|in|lb|kip|psf|mph|ft²)(?!\w)")
 BARE_PLACE = re.compile(r"\d [EN]\b")  # an easting or northing without its unit
 SHEETS = [
@@ -71,9 +64,7 @@ def test_a_metric_sheet_shows_no_us_value(template: str, lift: str) -> None:
 
 @pytest.mark.parametrize("units", ["metric", "us"])
 @pytest.mark.parametrize(("template", "lift"), SHEETS)
-def test_no_mark_of_an_exact_value_is_left_in_what_is_shown(
-    template: str, lift: str, units: str
-) -> None:
+def test_no_mark_of_an_exact_value_is_left_in_what_is_shown(template: str, lift: str, units: str) -> None:
     seen = shown(template, lift, units)
     texts = [t for block in seen.blocks for t in texts_of(block, cited=True)]
     texts += [*seen.printed, *(t for figure in seen.drawn for t in figure)]
@@ -123,9 +114,7 @@ def differing(metric: str, us: str) -> list[str]:
 
 
 @pytest.mark.parametrize(("template", "lift"), SHEETS)
-def test_both_pages_show_one_value_of_a_quantity_with_one_rounding(
-    template: str, lift: str
-) -> None:
+def test_both_pages_show_one_value_of_a_quantity_with_one_rounding(template: str, lift: str) -> None:
     metric, us = (shown(template, lift, units) for units in ("metric", "us"))
     assert [b["kind"] for b in metric.blocks] == [b["kind"] for b in us.blocks]
     wrong, compared = [], 0
@@ -143,10 +132,7 @@ def test_a_value_converted_from_a_rounded_text_is_seen() -> None:
     assert differing("at 13.24 m", "at 43.45 ft") == []
     assert differing("at 13.24 m", "at 43.50 ft") != []
     assert differing("at 13.2 m", "at 43.31 ft") != []
-    assert values("at 13.24 m, 2\u2009505.0 kPa") == [
-        (13.24, "length_m", 0.01),
-        (2505.0, "pressure_kPa", 0.1),
-    ]
+    assert values("at 13.24 m, 2\u2009505.0 kPa") == [(13.24, "length_m", 0.01), (2505.0, "pressure_kPa", 0.1)]
 
 
 @pytest.mark.parametrize("lift", ["L1", "L6", "L8"])

@@ -35,16 +35,12 @@ def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def run(installed: Path, code: str, cwd: Path) -> str:
     env = {**os.environ, "PYTHONPATH": str(installed), "PYTHONSAFEPATH": "1"}
-    done = subprocess.run(
-        [sys.executable, "-c", code], cwd=cwd, env=env, capture_output=True, text=True, check=False
-    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=cwd, env=env, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     return done.stdout
 
 
-def test_the_installed_package_finds_its_templates_and_the_demo_job(
-    installed: Path, tmp_path: Path
-) -> None:
+def test_the_installed_package_finds_its_templates_and_the_demo_job(installed: Path, tmp_path: Path) -> None:
     code = (
         "import json, liftcalc\n"
         "from liftcalc.base import resources\n"

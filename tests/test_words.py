@@ -98,15 +98,11 @@ def sentences(path: Path) -> Iterator[tuple[int, str]]:
     """Texts of a module that somebody may read: those with a space, without docstrings."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     docstrings = {
-        id(node.value)
-        for node in ast.walk(tree)
-        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
+        id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
     }
     for node in ast.walk(tree):
         if isinstance(node, ast.JoinedStr):
-            text = "".join(
-                str(part.value) if isinstance(part, ast.Constant) else "#" for part in node.values
-            )
+            text = "".join(str(part.value) if isinstance(part, ast.Constant) else "#" for part in node.values)
             yield node.lineno, text
         elif (
             isinstance(node, ast.Constant)
@@ -169,9 +165,7 @@ def test_no_sentence_shown_has_a_word_that_has_a_better_one() -> None:
 
 @pytest.mark.parametrize("lift", ["L1", "L4", "L6", "L8"])
 @pytest.mark.parametrize("template", [*resources.CHAIN, "where_to_stand"])
-def test_no_page_or_drawing_shown_has_a_word_that_has_a_better_one(
-    template: str, lift: str
-) -> None:
+def test_no_page_or_drawing_shown_has_a_word_that_has_a_better_one(template: str, lift: str) -> None:
     seen = shown(template, lift, "metric")
     texts = [t for block in seen.blocks for t in texts_of(block)]
     texts += [t for figure in seen.drawn for t in figure]
@@ -222,9 +216,7 @@ def words_on_pages() -> set[str]:
 def test_every_word_on_the_page_is_in_the_vocabulary() -> None:
     """A new word is asked about once: would a lift engineer say so? Then it is written down."""
     known = set(VOCABULARY.read_text(encoding="utf-8").split())
-    assert sorted(words_on_pages() - known) == [], (
-        f"write them into {VOCABULARY.name} or not at all"
-    )
+    assert sorted(words_on_pages() - known) == [], f"write them into {VOCABULARY.name} or not at all"
 
 
 if __name__ == "__main__":

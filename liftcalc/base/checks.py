@@ -62,9 +62,7 @@ class Check:
 
     def __post_init__(self) -> None:
         if bool(self.condition) != (self.status == "condition"):
-            raise InputError.of(
-                f"check {self.id}", self.condition, "a condition with this status and no other"
-            )
+            raise InputError.of(f"check {self.id}", self.condition, "a condition with this status and no other")
 
     @property
     def words(self) -> str:
@@ -105,8 +103,7 @@ def limit_check(
         # At or below a limit of 0 nothing is used up: a share below 0 would say nothing.
         ratio = max(limit, 0.0) / value if value > 0 else (0.0 if ok else math.inf)
     return Check(
-        id=id, title=title, value=value if math.isfinite(value) else None, limit=limit,
-        quantity=quantity, sense=sense,
+        id=id, title=title, value=value if math.isfinite(value) else None, limit=limit, quantity=quantity, sense=sense,
         utilisation=ratio if math.isfinite(ratio) and quantity != "count" else None,
         status=("condition" if condition else "within") if ok else "over", reference=reference,
         where=where, remedy="" if ok and not condition else remedy,
@@ -133,7 +130,7 @@ def no_data_check(
 
 def stated_check(
     id: str, title: str, *, missing: int, of: int, reference: str, where: str = "", remedy: str = ""
-) -> Check:  # fmt: skip
+) -> Check:
     """Row of a lift plan: how many of the facts that are asked for are not stated."""
     return Check(
         id=id, title=title, value=float(missing), limit=0.0, quantity="count", sense="max",
@@ -146,8 +143,7 @@ def stated_check(
 class Verdict:
     """What the whole sheet says: status, governing check, and every check that is not within.
 
-    ``failed`` holds what is over its limit or without data, ``conditional`` what is within on a
-    condition.
+    ``failed`` holds what is over its limit or without data, ``conditional`` what is within on a condition.
     """
 
     status: Status
@@ -187,10 +183,9 @@ class Verdict:
 
 
 def _severity(check: Check) -> tuple[int, float]:
-    rank = {
-        "over": 4, "not_found": 4, "no_data": 3, "incomplete": 2, "condition": 1, "found": 0,
-        "within": 0,
-    }[check.status]  # fmt: skip
+    rank = {"over": 4, "not_found": 4, "no_data": 3, "incomplete": 2, "condition": 1, "found": 0, "within": 0}[
+        check.status
+    ]
     return rank, check.utilisation if check.utilisation is not None else (1e9 if rank else 0.0)
 
 

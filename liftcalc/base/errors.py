@@ -72,9 +72,7 @@ class InputError(LiftcalcError, ValueError):
     """Input outside what is allowed; lists every problem found, not just the first."""
 
     def __init__(self, problems: Problem | Iterable[Problem], *, source: str = "") -> None:
-        self.problems: tuple[Problem, ...] = (
-            (problems,) if isinstance(problems, Problem) else tuple(problems)
-        )
+        self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
         self.source = source
         shown = "\n".join(map(str, self.problems[:_MOST_PROBLEMS])).split("\n")
         lines = [visible(line) for line in shown]  # a library's words may quote a foreign file
@@ -83,9 +81,7 @@ class InputError(LiftcalcError, ValueError):
         super().__init__((f"{visible(source, 300)}: " if source else "") + "\n".join(lines))
 
     @classmethod
-    def of(
-        cls, field: str, value: object, allowed: str, remedy: str = "", *, source: str = ""
-    ) -> InputError:
+    def of(cls, field: str, value: object, allowed: str, remedy: str = "", *, source: str = "") -> InputError:
         """Build the error for a single field."""
         return cls(Problem(field, value, allowed, remedy), source=source)
 
@@ -190,9 +186,8 @@ def require_between(field: str, value: ArrayLike, low: float, high: float) -> Fl
 
 
 def field_problems(
-    record: object, *, finite: Iterable[str] = (), positive: Iterable[str] = (),
-    non_negative: Iterable[str] = (),
-) -> list[Problem]:  # fmt: skip
+    record: object, *, finite: Iterable[str] = (), positive: Iterable[str] = (), non_negative: Iterable[str] = ()
+) -> list[Problem]:
     """Fields of a record that hold no such number, one problem each, to be raised together."""
     problems = []
     for names, low, allowed in (

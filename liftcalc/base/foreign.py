@@ -3,9 +3,7 @@
 import re
 import unicodedata
 
-_BLANK = re.compile(
-    "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2800\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]"
-)
+_BLANK = re.compile("[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2800\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]")
 """Fillers and variation selectors: letters and marks by their category that show nothing."""
 
 

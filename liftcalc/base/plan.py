@@ -1,7 +1,6 @@
 """Plan coordinates in the site frame and in a frame that stands and is turned in it.
 
-The frame is a machine's (+x forward, +y left) or a local grid's; its heading is that of +x,
-anticlockwise from east.
+The frame is a machine's (+x forward, +y left) or a local grid's; its heading is that of +x, anticlockwise from east.
 
 Sources: rotation in the plane.
 """
@@ -12,9 +11,7 @@ from numpy.typing import ArrayLike
 from liftcalc.base.arrays import FloatArray
 
 
-def to_site(
-    xy_m: ArrayLike, *, easting_m: float, northing_m: float, heading_deg: float
-) -> FloatArray:
+def to_site(xy_m: ArrayLike, *, easting_m: float, northing_m: float, heading_deg: float) -> FloatArray:
     """Points of the frame, shape (..., 2), in site coordinates. [m]"""
     # written out: a matrix product of this size only wakes the threads of the linear algebra
     c, s = np.cos(np.radians(heading_deg)), np.sin(np.radians(heading_deg))
@@ -23,9 +20,7 @@ def to_site(
     return np.stack([easting_m + c * x - s * y, northing_m + s * x + c * y], axis=-1)
 
 
-def to_frame(
-    xy_m: ArrayLike, *, easting_m: float, northing_m: float, heading_deg: float
-) -> FloatArray:
+def to_frame(xy_m: ArrayLike, *, easting_m: float, northing_m: float, heading_deg: float) -> FloatArray:
     """Site points, shape (..., 2 or more), in the frame, shape (..., 2). [m]"""
     c, s = np.cos(np.radians(heading_deg)), np.sin(np.radians(heading_deg))
     points = np.asarray(xy_m, dtype=np.float64)

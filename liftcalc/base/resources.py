@@ -15,14 +15,10 @@ from typing import Any
 from liftcalc.base.errors import InputError
 from liftcalc.base.files import writing
 
-CHAIN: tuple[str, ...] = (
-    "site_survey", "leg_layout", "lift_check", "ground_pressure", "lift_plan",
-)  # fmt: skip
+CHAIN: tuple[str, ...] = ("site_survey", "leg_layout", "lift_check", "ground_pressure", "lift_plan")
 """The templates in the order in which one lift passes through them."""
 
-PARENT_OF: dict[str, str] = {
-    **dict(zip(CHAIN[1:], CHAIN[:-1], strict=True)), "as_set_up": "lift_plan",
-}  # fmt: skip
+PARENT_OF: dict[str, str] = {**dict(zip(CHAIN[1:], CHAIN[:-1], strict=True)), "as_set_up": "lift_plan"}
 """Which sheet each sheet builds on."""
 
 SHEET_TITLES: dict[str, str] = {

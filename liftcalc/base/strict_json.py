@@ -26,9 +26,7 @@ def sha256_hex(data: bytes) -> str:
 
 def dumps(value: object) -> bytes:
     """Canonical bytes of a plain JSON value: one value has one text, with a final newline."""
-    text = json.dumps(
-        value, sort_keys=True, ensure_ascii=False, allow_nan=False, indent=1, separators=(",", ": ")
-    )
+    text = json.dumps(value, sort_keys=True, ensure_ascii=False, allow_nan=False, indent=1, separators=(",", ": "))
     return (text + "\n").encode("utf-8")
 
 
@@ -103,9 +101,8 @@ def loads(data: bytes | str, name: str = "JSON", *, odd: Callable[[str], Any] | 
 def plain(value: Any, path: str = "value", *, allow_none: bool = False) -> Any:
     """Turn *value* into plain JSON values, or raise :class:`InputError` naming the path.
 
-    NumPy numbers and arrays become numbers and lists, tuples become lists. NaN, infinities and
-    (unless *allow_none*) missing values are refused: a result that is not a number must not be
-    archived as if it were one.
+    NumPy numbers and arrays become numbers and lists, tuples become lists. NaN, infinities and (unless *allow_none*)
+    missing values are refused: a result that is not a number must not be archived as if it were one.
     """
     if isinstance(value, (np.generic, np.ndarray)):
         value = value.tolist()

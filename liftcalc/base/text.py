@@ -1,10 +1,9 @@
 """Numbers and sentences as they are printed, and the cautions that go with all of them.
 
-A sentence (where a check governs, its remedy) is made once, in British English, with each quantity
-as a mark that carries its exact value (:func:`amount`). A page shows the mark in its own units with
-the one rounding of that quantity, and the sentence in the words that go with those units
-(:mod:`liftcalc.base.words`). Names that the user gave are shown as they stand, and so are
-citations, which the caller keeps away.
+A sentence (where a check governs, its remedy) is made once, in British English, with each quantity as a mark that
+carries its exact value (:func:`amount`). A page shows the mark in its own units with the one rounding of that quantity,
+and the sentence in the words that go with those units (:mod:`liftcalc.base.words`). Names that the user gave are shown
+as they stand, and so are citations, which the caller keeps away.
 
 Sources: the factors of :mod:`liftcalc.base.units`.
 """
@@ -62,14 +61,11 @@ class Show(Protocol):
         ...
 
 
-def format_value(
-    value: float | None, quantity: str, units: UnitSystem = "metric", safe: Safe = ""
-) -> str:
+def format_value(value: float | None, quantity: str, units: UnitSystem = "metric", safe: Safe = "") -> str:
     """Text of a value in the package's unit, converted and rounded for display; a dash if none.
 
-    An ``extension_m`` is rounded up: whoever sets an outrigger as printed is never short. A
-    ``slew_deg`` is shown from 0 to 360 degrees. Thousands are separated by a thin space, in US
-    units by a comma.
+    An ``extension_m`` is rounded up: whoever sets an outrigger as printed is never short. A ``slew_deg`` is shown from
+    0 to 360 degrees. Thousands are separated by a thin space, in US units by a comma.
 
     Parameters:
       value: float or None. In the package's own unit; one that is not finite is a dash.
@@ -118,9 +114,7 @@ class _Slots(Formatter):
         return format(value, format_spec)
 
 
-def filled(
-    texts: Iterable[str], words: Mapping[str, Any], show: Callable[..., str] = amount
-) -> tuple[str, ...]:
+def filled(texts: Iterable[str], words: Mapping[str, Any], show: Callable[..., str] = amount) -> tuple[str, ...]:
     """Texts with each ``{word}`` filled in; ``{word:length_m up}`` is a value in that quantity.
 
     Raises: KeyError: A word that is not given.
@@ -144,9 +138,7 @@ def text_in_units(text: str, system: UnitSystem, *, keep: Collection[str] = ()) 
 
 def quantities_in_units(text: str, system: UnitSystem) -> str:
     """A citation with its marks of :func:`amount` in the display units; its words stay."""
-    return _MARK.sub(
-        lambda m: format_value(float(m[1]), m[2], system, cast(Safe, m[3] or "")), text
-    )
+    return _MARK.sub(lambda m: format_value(float(m[1]), m[2], system, cast(Safe, m[3] or "")), text)
 
 
 @functools.lru_cache(maxsize=64)
@@ -170,9 +162,6 @@ def text_table(rows: Sequence[Sequence[str]], *, ruled: bool = False) -> list[st
       ruled: Whether a rule is drawn below the first row.
     """
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    lines = [
-        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    ]
+    lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
     rule = ["  ".join("-" * width for width in widths)] if ruled else []
     return [*lines[:1], *rule, *lines[1:]]

@@ -25,8 +25,7 @@ quantity_rows = rows_beside(__file__)
 """Each quantity with its units, the US unit in metric units, and the decimals shown."""
 
 QUANTITIES: dict[str, tuple[str, str, float]] = {
-    row["quantity"]: (row["metric"], row["us"], float(row["us_unit_in_metric"]))
-    for row in quantity_rows
+    row["quantity"]: (row["metric"], row["us"], float(row["us_unit_in_metric"])) for row in quantity_rows
 }
 """Columns: quantity | metric | US | one US unit in metric units."""
 

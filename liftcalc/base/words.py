@@ -42,8 +42,7 @@ class Term:
 
 
 TERMS: tuple[Term, ...] = tuple(
-    Term(row["uk"], row["us"], tuple(filter(None, row["instead_of"].split(" ; "))))
-    for row in rows_beside(__file__)
+    Term(row["uk"], row["us"], tuple(filter(None, row["instead_of"].split(" ; ")))) for row in rows_beside(__file__)
 )
 """The forms of a word that ends otherwise have a line of their own."""
 

@@ -1,8 +1,7 @@
 """Unknown masses of a machine, fitted to its rated capacity charts.
 
-The charts are in :mod:`liftcalc.calibration.model`, the least squares in
-:mod:`liftcalc.calibration.fit`, the judgement in :mod:`liftcalc.calibration.result`, the result and
-what may be done with it in :mod:`liftcalc.calibration.result`.
+The charts are in :mod:`liftcalc.calibration.model`, the least squares in :mod:`liftcalc.calibration.fit`, the judgement
+in :mod:`liftcalc.calibration.result`, the result and what may be done with it in :mod:`liftcalc.calibration.result`.
 
 Model. Over a tipping line with inward normal n and offset d, boom along b, s = n . b:
 
@@ -18,17 +17,15 @@ with T the test load (1.25 P + 0.1 F, or P / fraction). What a chart shows is on
 so these are fitted, not single masses. Lateral centre of gravity is taken as 0. A chart rated over
 a sector is matched by the least value over that sector.
 
-Charts over the full circle often leave open whether the front or the rear line governs; then the
-interval of X, and the lower limit of every prediction, span both explanations, each with the cells
-that suit it. A fit is refused where a chart could not be predicted from the others: it is then
-confirmed by nothing. Axle loads, which manufacturers do publish, settle it: give them as ``known``
-or ``bounds``.
+Charts over the full circle often leave open whether the front or the rear line governs; then the interval of X, and the
+lower limit of every prediction, span both explanations, each with the cells that suit it. A fit is refused where a
+chart could not be predicted from the others: it is then confirmed by nothing. Axle loads, which manufacturers do
+publish, settle it: give them as ``known`` or ``bounds``.
 
-Which cells are governed by stability is found by comparison: strength is the same on every base
-and counterweight, so a cell well below another chart's value at the same boom length and radius is
-limited by stability; other cells are taken only where they continue the model at the largest radii.
-A manufacturer who prints which ratings are structural should be believed instead: give
-``governed``.
+Which cells are governed by stability is found by comparison: strength is the same on every base and counterweight, so a
+cell well below another chart's value at the same boom length and radius is limited by stability; other cells are taken
+only where they continue the model at the largest radii. A manufacturer who prints which ratings are structural should
+be believed instead: give ``governed``.
 
 Sources: statics; bounded least squares and confidence from scipy (Branch, Coleman and Li, SIAM J.
 Sci. Comput. 21 (1999), from memory); Student's t intervals (textbook). Test load of ISO 4305 from
@@ -99,8 +96,7 @@ def calibrate(
       boom_foot_u_m: Boom foot from the slew centre along the boom, negative behind. [m]
       noise_percent: Standard deviation of a rating about the model, in per cent of the rating, > 0.
       step_t: Step to which the chart is rounded, > 0. [t]
-      rounding: {"nearest", "down"}. How the manufacturer rounds; "down" adds half a step to each
-      rating.
+      rounding: {"nearest", "down"}. How the manufacturer rounds; "down" adds half a step to each rating.
       known: mapping of parameter name to value, optional. Parameters held at a known value, for
         example a published ``total_mass_t``.
       bounds: mapping of parameter name to (low, high), optional
@@ -144,10 +140,9 @@ def calibrate(
     if fallen := result.falls_backward(models, fit.theta, boom_foot_u_m):
         reasons = (*reasons, f"a machine with these moments falls over on chart {fallen} unladen")
     return Calibration(
-        names=names, value=value, low=lowest, high=highest, confidence=confidence,
-        explanations=fit.explanations, degrees_of_freedom=fit.degrees_of_freedom,
-        boom_length_m=lengths, boom_foot_u_m=boom_foot_u_m, governed=_tables(models, fit.use),
-        relative_residual_percent=_tables(models, relative),
+        names=names, value=value, low=lowest, high=highest, confidence=confidence, explanations=fit.explanations,
+        degrees_of_freedom=fit.degrees_of_freedom, boom_length_m=lengths, boom_foot_u_m=boom_foot_u_m,
+        governed=_tables(models, fit.use), relative_residual_percent=_tables(models, relative),
         rms_residual_percent=float(np.sqrt(np.nanmean(relative**2))), scatter=fit.scatter,
         held_out=held_out, reasons=reasons, notes=judgement.notes,
     )  # fmt: skip
@@ -156,9 +151,8 @@ def calibrate(
 def _rivals(task: Task, fit: Fit) -> tuple[Fit, str]:
     """The fit with explanations by either end line, and why it is refused for one of them.
 
-    Which cells stability governs is chosen to suit one explanation, so that a wrong one never
-    sees the cells that speak against it. The choice is therefore repeated with the carrier's
-    moment held forward, then behind.
+    Which cells stability governs is chosen to suit one explanation, so that a wrong one never sees the cells that speak
+    against it. The choice is therefore repeated with the carrier's moment held forward, then behind.
     """
     fits = [fit]
     for ends in ("low", "high"):
@@ -170,9 +164,7 @@ def _rivals(task: Task, fit: Fit) -> tuple[Fit, str]:
             continue  # no explanation on this side
     count = int(fit.use.sum())
     good = [
-        f
-        for f in fits
-        if f.scatter <= RIVAL_SCATTER * max(1.0, fit.scatter) and f.use.sum() >= RIVAL_CELLS * count
+        f for f in fits if f.scatter <= RIVAL_SCATTER * max(1.0, fit.scatter) and f.use.sum() >= RIVAL_CELLS * count
     ]
     most = max(int(f.use.sum()) for f in good)
     why = ""
@@ -197,9 +189,8 @@ def _names(lengths: FloatArray) -> tuple[str, ...]:
 
 
 def _check(
-    charts: Sequence[CalibrationChart], noise_percent: float, step_t: float, confidence: float,
-    hold_out: str,
-) -> None:  # fmt: skip
+    charts: Sequence[CalibrationChart], noise_percent: float, step_t: float, confidence: float, hold_out: str
+) -> None:
     if len(charts) < 2:
         raise InputError.of("charts", len(charts), "at least two charts of one machine")
     require_positive("noise_percent", noise_percent)
@@ -249,6 +240,4 @@ def _hold_out(index: int, task: Task, use: BoolArray) -> HeldOut:
         return none("the other charts do not separate total mass and moments")
     truth = task.cells[mine][wanted]
     error = 100.0 * (predicted[0] - truth) / truth
-    return HeldOut(
-        chart_id, count, float(np.sqrt(np.mean(error**2))), float(error[np.argmax(np.abs(error))])
-    )
+    return HeldOut(chart_id, count, float(np.sqrt(np.mean(error**2))), float(error[np.argmax(np.abs(error))]))

@@ -125,9 +125,8 @@ class _Problem:
     def solve(self, x0: FloatArray, free: BoolArray) -> _Solution | None:
         """Bounded least squares over the free parameters; the others stay as in *x0*.
 
-        The rating is linear as long as the same line governs each cell, so a linear fit is
-        repeated until the governing lines stay; where they do not settle, the general fit takes
-        over. None without convergence.
+        The rating is linear as long as the same line governs each cell, so a linear fit is repeated until the governing
+        lines stay; where they do not settle, the general fit takes over. None without convergence.
         """
         low, high = self.low[free], self.high[free]
         theta = x0.copy()
@@ -144,9 +143,7 @@ class _Problem:
             part = np.linalg.lstsq(step / scale, right - step @ theta[free], rcond=1e-9)[0]
             part = theta[free] + part / scale
             if np.any(part < low) or np.any(part > high):
-                found = lsq_linear(
-                    step / scale, right, bounds=(low * scale, high * scale), method="bvls"
-                )
+                found = lsq_linear(step / scale, right, bounds=(low * scale, high * scale), method="bvls")
                 part = np.clip(found.x / scale, low, high)
             theta = theta.copy()
             theta[free] = part
@@ -222,9 +219,7 @@ def _scan(problem: _Problem, x0: FloatArray, places_m: FloatArray) -> list[_Solu
 
 
 def _best(problem: _Problem, starts: Sequence[FloatArray]) -> _Solution:
-    found = [
-        f for f in (problem.solve(theta, problem.movable) for theta in starts) if f is not None
-    ]
+    found = [f for f in (problem.solve(theta, problem.movable) for theta in starts) if f is not None]
     if not found:
         raise ConvergenceError("the least-squares fit of the masses did not converge")
     return min(found, key=lambda f: f.cost)
@@ -233,8 +228,7 @@ def _best(problem: _Problem, starts: Sequence[FloatArray]) -> _Solution:
 def fit_cells(task: Task) -> Fit:
     """Fit, choosing the cells governed by stability unless they are given.
 
-    Raises: ConvergenceError: Fewer cells than can be fitted, no convergence, or no stable choice of
-      cells.
+    Raises: ConvergenceError: Fewer cells than can be fitted, no convergence, or no stable choice of cells.
     """
     models, cells, sigma, given = task.models, task.cells, task.sigma, task.given
     low, high = task.low, task.high
@@ -246,9 +240,7 @@ def fit_cells(task: Task) -> Fit:
     seen: list[bytes] = []
     for _ in range(_ROUNDS):
         if use.sum() < LEAST_CELLS:
-            raise ConvergenceError(
-                f"only {int(use.sum())} cells are governed by stability, too few to fit"
-            )
+            raise ConvergenceError(f"only {int(use.sum())} cells are governed by stability, too few to fit")
         problem = _Problem(model.only(use), cells[use], sigma[use], low, high)
         x0 = start_values(problem.model, problem.wanted, low=low, high=high)
         scan = _scan(problem, x0, _COARSE_M)

@@ -88,9 +88,8 @@ class ChartModel:
         k, n = table.capacity_t.shape
         index = np.searchsorted(lengths, table.boom_length_m)
         return cls.at(
-            chart, table.base, np.repeat(index, n), np.tile(table.radius_m, k), foot_u_m=foot_u_m,
-            lengths=lengths.size,
-        )  # fmt: skip
+            chart, table.base, np.repeat(index, n), np.tile(table.radius_m, k), foot_u_m=foot_u_m, lengths=lengths.size
+        )
 
     @classmethod
     def at(
@@ -196,11 +195,7 @@ def sure_cells(models: Sequence[ChartModel], cells: FloatArray, sigma: FloatArra
 
 
 def tail_cells(
-    models: Sequence[ChartModel],
-    good: BoolArray,
-    *,
-    count: int | None,
-    rated: BoolArray | None = None,
+    models: Sequence[ChartModel], good: BoolArray, *, count: int | None, rated: BoolArray | None = None
 ) -> BoolArray:
     """The unbroken run of good cells at the largest radii of each boom length.
 
@@ -225,9 +220,7 @@ def tail_cells(
     return out
 
 
-def start_values(
-    model: ChartModel, cells: FloatArray, *, low: FloatArray, high: FloatArray
-) -> FloatArray:
+def start_values(model: ChartModel, cells: FloatArray, *, low: FloatArray, high: FloatArray) -> FloatArray:
     """Moments from the linear forms that would govern a middling machine; all cells in use."""
     middling = np.full(low.size, 2.0)
     middling[:3] = 50.0, 0.0, -40.0
@@ -236,7 +229,5 @@ def start_values(
     reached = np.isfinite(rating)
     constant = (rating - rows @ middling)[reached]
     weight = 1.0 / np.maximum(cells[reached], 0.1)
-    found = lsq_linear(
-        rows[reached] * weight[:, None], (cells[reached] - constant) * weight, bounds=(low, high)
-    )
+    found = lsq_linear(rows[reached] * weight[:, None], (cells[reached] - constant) * weight, bounds=(low, high))
     return np.asarray(found.x)

@@ -44,8 +44,7 @@ class Calibration:
       confidence: float
       explanations: all solutions that fit within the confidence limit, the best first
       governed: one boolean array (K, N) for each chart: cells used as governed by stability
-      relative_residual_percent: one array (K, N) for each chart, chart less model; NaN where not
-        used
+      relative_residual_percent: one array (K, N) for each chart, chart less model; NaN where not used
       rms_residual_percent, scatter: the latter is residual over stated noise, 1 when as stated
       held_out: each chart predicted from the others
       reasons: why the fit is refused; empty when it may be used
@@ -89,18 +88,12 @@ def _length_index(calibration: Calibration, boom_length_m: float) -> int:
 
 
 def predicted_capacity_t(
-    calibration: Calibration,
-    chart: CalibrationChart,
-    *,
-    base: BasePolygon,
-    boom_length_m: float,
-    radius_m: ArrayLike,
+    calibration: Calibration, chart: CalibrationChart, *, base: BasePolygon, boom_length_m: float, radius_m: ArrayLike
 ) -> tuple[FloatArray, FloatArray]:
     """Stability-limited rating on any base, least over the chart's sector, and its lower limit.
 
-    An estimate to ask the manufacturer with, never capacity data; strength is not looked at. The
-    limit is Scheffé's simultaneous one (textbook): a limit for one prediction would be passed by
-    some of the many that are asked for.
+    An estimate to ask the manufacturer with, never capacity data; strength is not looked at. The limit is Scheffé's
+    simultaneous one (textbook): a limit for one prediction would be passed by some of the many that are asked for.
 
     Parameters:
       calibration: Calibration. An accepted fit.
@@ -116,9 +109,8 @@ def predicted_capacity_t(
     radius = require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
     index = np.full(radius.size, _length_index(calibration, boom_length_m))
     model = ChartModel.at(
-        chart, base, index, radius, foot_u_m=calibration.boom_foot_u_m,
-        lengths=calibration.boom_length_m.size,
-    )  # fmt: skip
+        chart, base, index, radius, foot_u_m=calibration.boom_foot_u_m, lengths=calibration.boom_length_m.size
+    )
     rating, _ = model.predict(calibration.value)
     count, free = calibration.value.size, max(calibration.degrees_of_freedom, 1)
     simultaneous = float(np.sqrt(count * fisher_f.ppf(calibration.confidence, count, free)))
@@ -148,11 +140,7 @@ class ChartFit:
 
 
 def chart_fit(
-    calibration: Calibration,
-    charts: Sequence[CalibrationChart],
-    index: int,
-    *,
-    boom_length_m: float,
+    calibration: Calibration, charts: Sequence[CalibrationChart], index: int, *, boom_length_m: float
 ) -> ChartFit:
     """One boom length of chart *index* beside the model that was fitted to all charts.
 
@@ -170,13 +158,11 @@ def chart_fit(
     k = int(row[0])
     rated = ~np.isnan(table.capacity_t[k])
     model, lower = predicted_capacity_t(
-        calibration, charts[index], base=table.base, boom_length_m=boom_length_m,
-        radius_m=table.radius_m[rated],
-    )  # fmt: skip
+        calibration, charts[index], base=table.base, boom_length_m=boom_length_m, radius_m=table.radius_m[rated]
+    )
     return ChartFit(
         title=f"{table.chart_id}, boom {boom_length_m:g} m", radius_m=table.radius_m[rated],
-        rated_t=table.capacity_t[k][rated], used=calibration.governed[index][k][rated],
-        model_t=model, lower_t=lower,
+        rated_t=table.capacity_t[k][rated], used=calibration.governed[index][k][rated], model_t=model, lower_t=lower,
         relative_residual_percent=calibration.relative_residual_percent[index][k][rated],
     )  # fmt: skip
 
@@ -200,18 +186,14 @@ def equivalent_masses(calibration: Calibration, *, boom_length_m: float) -> Mach
     part = abs(slewing) / 3.0
     carrier = total - part - head
     if not carrier > 0:
-        raise CapacityError(
-            f"fitted moments leave {carrier:.1f} t for the carrier: no such machine can be built"
-        )
+        raise CapacityError(f"fitted moments leave {carrier:.1f} t for the carrier: no such machine can be built")
     return MachineMasses(
         carrier_mass_t=carrier, carrier_x_m=forward / carrier, carrier_y_m=0.0, slewing_mass_t=part,
         slewing_u_m=slewing / part if part > 0 else 0.0,
     )  # fmt: skip
 
 
-def equivalent_boom(
-    calibration: Calibration, radius_m: ArrayLike, *, boom_length_m: float
-) -> BoomState:
+def equivalent_boom(calibration: Calibration, radius_m: ArrayLike, *, boom_length_m: float) -> BoomState:
     """Boom state with the fitted moment: F at the head radius less the foot's, heights unknown.
 
     Parameters:
@@ -271,16 +253,10 @@ def fit_limits(task: Task, fit: Fit) -> tuple[FloatArray, FloatArray, FloatArray
     if high[1] > reach:
         high[1] = np.inf
     known, middle = task.high - task.low < 1e-6, (task.low + task.high) / 2
-    return (
-        np.where(known, middle, fit.theta),
-        np.where(known, middle, low),
-        np.where(known, middle, high),
-    )
+    return (np.where(known, middle, fit.theta), np.where(known, middle, low), np.where(known, middle, high))
 
 
-def judge_fit(
-    fit: Fit, names: Sequence[str], *, loose: BoolArray, held_out: Sequence[HeldOut]
-) -> Judgement:
+def judge_fit(fit: Fit, names: Sequence[str], *, loose: BoolArray, held_out: Sequence[HeldOut]) -> Judgement:
     """Reasons to refuse the fit, and what a reader should know besides.
 
     Parameters:
@@ -306,9 +282,7 @@ def judge_fit(
             notes.append(f"the charts do not determine {name}")
     for held in held_out:
         if np.isnan(held.rms_error_percent):
-            reasons.append(
-                f"chart {held.chart_id} could not be predicted from the others: {held.reason}"
-            )
+            reasons.append(f"chart {held.chart_id} could not be predicted from the others: {held.reason}")
         elif not held.rms_error_percent <= HELD_OUT_LIMIT_PERCENT:
             reasons.append(
                 f"chart {held.chart_id}, held out, is missed by {held.rms_error_percent:.1f} % rms "

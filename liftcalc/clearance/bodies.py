@@ -12,8 +12,7 @@ A machine that leans as a rigid body about the slew centre on the ground, in any
 point of it by at most its distance from there times the lean. What hangs stays plumb and moves with
 the boom head: by the head's height times the lean in plan, by its radius times the lean up or down.
 Bodies are spread by that much, so that they enclose every lean up to the stated one, to the first
-order: half the square of the lean times the distance is left out (1.3 mm at 25 m and 1 %, 11 mm at
-25 m and 3 %).
+order: half the square of the lean times the distance is left out (1.3 mm at 25 m and 1 %, 11 mm at 25 m and 3 %).
 
 Sources: geometry only; rotation by a small angle.
 """
@@ -70,9 +69,8 @@ class MovingPrism:
 
         For the steps given, or for all.
 
-        The spread is a regular polygon drawn around the circle, so the outline is outside the
-        true one by at most ``spread_m * (1 / cos(pi / facets) - 1)``, on the safe side. Needs a
-        convex plan.
+        The spread is a regular polygon drawn around the circle, so the outline is outside the true one by at most
+        ``spread_m * (1 / cos(pi / facets) - 1)``, on the safe side. Needs a convex plan.
         """
         corners = self.corners_m if step is None else self.corners_m[step]
         spread = self.spread_m if step is None else self.spread_m[step]
@@ -132,12 +130,10 @@ class CraneShape:
     """Outer shape of a machine, for clearances only.
 
     Parameters:
-      boom_foot_x_m, boom_foot_z_m: Boom foot pin in the superstructure's frame (x toward the head).
-        [m]
+      boom_foot_x_m, boom_foot_z_m: Boom foot pin in the superstructure's frame (x toward the head). [m]
       boom_half_width_m, rope_half_width_m: Half the diagonal of the greatest section; half the
         width of the rope bundle. [m]
-      tail_outline_m: Plan corners of counterweight and rear superstructure, superstructure frame,
-        convex. [m]
+      tail_outline_m: Plan corners of counterweight and rear superstructure, superstructure frame, convex. [m]
       tail_base_m, tail_top_m: Heights above the stand. [m]
       carrier_outline_m: Plan corners of the carrier, machine frame, convex. [m]
       carrier_base_m, carrier_top_m: Heights above the stand. [m]
@@ -163,9 +159,7 @@ class CraneShape:
         for part in ("tail", "carrier"):
             outline = np.asarray(getattr(self, f"{part}_outline_m"), dtype=float)
             if outline.ndim != 2 or outline.shape[1] != 2 or len(outline) < 3:
-                problems.append(
-                    Problem(f"{part}_outline_m", outline.tolist(), "three corners or more")
-                )
+                problems.append(Problem(f"{part}_outline_m", outline.tolist(), "three corners or more"))
             elif not _is_convex(outline):
                 problems.append(Problem(f"{part}_outline_m", outline.tolist(), "a convex outline"))
             base, top = getattr(self, f"{part}_base_m"), getattr(self, f"{part}_top_m")
@@ -274,10 +268,9 @@ def bent_boom(
         aside = foot.T + 0.5 * bow * tip * square
         members.append(
             MovingMember(
-                "boom", (aside + start * chord * along).T, (aside + end * chord * along).T,
-                half + 0.5 * bow * tip,
+                "boom", (aside + start * chord * along).T, (aside + end * chord * along).T, half + 0.5 * bow * tip
             )
-        )  # fmt: skip
+        )
     return tuple(members)
 
 

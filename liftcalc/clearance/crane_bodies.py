@@ -5,19 +5,17 @@ Model
 The boom is a straight member of round section (give half the diagonal of the real section, so
 that the model encloses it). The counterweight tail and the carrier are upright prisms.
 
-The load is an upright box. Held by tag lines it keeps its angle; left free it is the upright
-cylinder about the hoist line that encloses every turning of the box, whose middle lies off that
-line where its centre of gravity does, and every tilt of it. Wind swings it by a stated angle in any
-direction, which spreads its plan by L tan(swing), L being the length from the head to the load's
-underside, and moves its corners up and down. The rigging is an upright prism from the load's top to
-the hook over the load's plan, which encloses the slings; a beam that is longer spreads it, from the
+The load is an upright box. Held by tag lines it keeps its angle; left free it is the upright cylinder about the hoist
+line that encloses every turning of the box, whose middle lies off that line where its centre of gravity does, and every
+tilt of it. Wind swings it by a stated angle in any direction, which spreads its plan by L tan(swing), L being the
+length from the head to the load's underside, and moves its corners up and down. The rigging is an upright prism from
+the load's top to the hook over the load's plan, which encloses the slings; a beam that is longer spreads it, from the
 lower ends of its slings up. The hook block is an upright cylinder.
 
-Everything that hangs is taken as one rigid body that leans with its rope about the boom head. A
-point at the plan distance r from the hoist line and the depth L below the head, swung by an angle
-up to a, comes lower by at most r sin(a) - L (1 - cos(a)) where a is less than atan(r / L), and
-rises by at most r sin(a) + L (1 - cos(a)): the trailing corner of a wide load dips below its
-planned underside.
+Everything that hangs is taken as one rigid body that leans with its rope about the boom head. A point at the plan
+distance r from the hoist line and the depth L below the head, swung by an angle up to a, comes lower by at most r
+sin(a) - L (1 - cos(a)) where a is less than atan(r / L), and rises by at most r sin(a) + L (1 - cos(a)): the trailing
+corner of a wide load dips below its planned underside.
 
 Coordinates: site frame (easting, northing, level); heading of the machine's +x anticlockwise from
 east; slew anticlockwise from +x. Heights are above the stand level under the slew centre.
@@ -50,8 +48,7 @@ class HungLoad:
     """The load on the hook and what it hangs from, for clearances only.
 
     Parameters:
-      length_m, width_m, height_m: Box that encloses the load; length lies along the boom when it is
-        not turned. [m]
+      length_m, width_m, height_m: Box that encloses the load; length lies along the boom when it is not turned. [m]
       gear_height_m: Hook to the load's top. [m]
       turning: ``held``: tag lines keep the angle; ``free``: it may turn to any angle.
       swing_deg: Greatest swing of the rope off the vertical by wind or motion. [deg]
@@ -60,10 +57,8 @@ class HungLoad:
       lean_m, dip_m, rise_m: How much farther in plan, lower and higher than the upright box any
         corner of the load may hang, since it tilts by its centre of gravity. [m]
       beam_reach_m: Greatest plan distance of a beam's ends from the hoist line; 0: no beam. [m]
-      beam_base_m, beam_top_m: Lowest and highest place of its ends above the load's planned
-        underside. [m]
-      beam_slings_base_m: Lower ends of the slings below a beam, above the load's planned underside.
-        [m]
+      beam_base_m, beam_top_m: Lowest and highest place of its ends above the load's planned underside. [m]
+      beam_slings_base_m: Lower ends of the slings below a beam, above the load's planned underside. [m]
       block_height_m, block_half_width_m: Hook block above the hook. [m]
     """
 
@@ -125,9 +120,8 @@ class HungLoad:
 def swing_dip_m(reach_m: ArrayLike, depth_m: ArrayLike, *, swing_deg: ArrayLike) -> FloatArray:
     """How much lower than at rest a point comes on a rope that swings, >= 0. [m]
 
-    r sin(t) - L (1 - cos(t)) at t = min(a, atan(r / L)): reach_m r in plan from the hoist line,
-    depth_m L below the head at rest, and swing_deg a, 0 to 45, the greatest off the vertical, any
-    way.
+    r sin(t) - L (1 - cos(t)) at t = min(a, atan(r / L)): reach_m r in plan from the hoist line, depth_m L below the
+    head at rest, and swing_deg a, 0 to 45, the greatest off the vertical, any way.
 
     Source: Rotation of a point in a plane; the greatest value by its derivative.
     """
@@ -162,17 +156,11 @@ def beam_body(load: HungLoad, tip: FloatArray, base: FloatArray) -> MovingPrism:
 
 
 def hung_bodies(
-    load: HungLoad,
-    tip: FloatArray,
-    base: FloatArray,
-    *,
-    angle: FloatArray,
-    rope_half_width_m: float,
+    load: HungLoad, tip: FloatArray, base: FloatArray, *, angle: FloatArray, rope_half_width_m: float
 ) -> list[Body]:
     """Rope, hook block (where it has a width), rigging and load below the boom heads (n, 3).
 
-    *base* is the level of the load's planned underside, *angle* [rad] that of its length, where
-    held.
+    *base* is the level of the load's planned underside, *angle* [rad] that of its length, where held.
     """
     head = tip[:, 2]
     hang = head - base
@@ -187,9 +175,7 @@ def hung_bodies(
         box = ((x + l2, y + w2), (x - l2, y + w2), (x - l2, y - w2), (x + l2, y - w2))
         plan, reach = placed_m(box, tip[:, 0], tip[:, 1], angle), load.lean_m
     bodies: list[Body] = [
-        MovingMember(
-            "hoist rope", np.column_stack([tip[:, :2], hook]), tip, rope_half_width_m + swung
-        )
+        MovingMember("hoist rope", np.column_stack([tip[:, :2], hook]), tip, rope_half_width_m + swung)
     ]
     if load.block_half_width_m > 0:
         half = load.block_half_width_m
@@ -214,11 +200,7 @@ def hung_bodies(
             start - load.dips_m(out, head - start),
             np.maximum(peak, beam_body(load, tip, base).top_m), out + swung,
         )  # fmt: skip
-    return [
-        *bodies,
-        rigging,
-        MovingPrism("load", plan, base - load.low_m(hang), highest, reach + swung),
-    ]
+    return [*bodies, rigging, MovingPrism("load", plan, base - load.low_m(hang), highest, reach + swung)]
 
 
 def crane_bodies(
@@ -239,8 +221,7 @@ def crane_bodies(
     Parameters:
       load: HungLoad or None. None: nothing on the hook; then rope and block are left out as well.
       easting_m, northing_m, level_m: shape (n,) or (). Slew centre on the ground. [m]
-      heading_deg, slew_deg: shape (n,) or (). Heading of +x from east, and slew from +x, both
-        anticlockwise. [deg]
+      heading_deg, slew_deg: shape (n,) or (). Heading of +x from east, and slew from +x, both anticlockwise. [deg]
       radius_m: shape (n,) or (), > 0. Slew axis to hook, loaded. [m]
       head_height_m: shape (n,) or (). Head sheave above the stand. [m]
       load_base_height_m: shape (n,) or (). Underside of the load above the stand. [m]
@@ -262,15 +243,11 @@ def crane_bodies(
     bodies: list[Body] = [boom]
     if load is not None:
         _require_room_under_head(load, head, base)
-        bodies += hung_bodies(
-            load, boom.end_m, level + base, angle=ahead,
-            rope_half_width_m=shape.rope_half_width_m,
-        )  # fmt: skip
+        bodies += hung_bodies(load, boom.end_m, level + base, angle=ahead, rope_half_width_m=shape.rope_half_width_m)
     for name, outline, low, high, turned in (
         ("counterweight tail", shape.tail_outline_m, shape.tail_base_m, shape.tail_top_m, ahead),
-        ("carrier", shape.carrier_outline_m, shape.carrier_base_m, shape.carrier_top_m,
-         np.radians(heading)),
-    ):  # fmt: skip
+        ("carrier", shape.carrier_outline_m, shape.carrier_base_m, shape.carrier_top_m, np.radians(heading)),
+    ):
         plan = placed_m(outline, east, north, turned)
         bodies.append(MovingPrism(name, plan, level + low, level + high, np.zeros(len(level))))
     return tuple(bodies)
@@ -298,12 +275,7 @@ def _require_room_under_head(load: HungLoad, head: FloatArray, base: FloatArray)
 
 
 def load_to_boom_m(
-    shape: CraneShape,
-    load: HungLoad,
-    *,
-    radius_m: ArrayLike,
-    head_height_m: ArrayLike,
-    load_base_height_m: ArrayLike,
+    shape: CraneShape, load: HungLoad, *, radius_m: ArrayLike, head_height_m: ArrayLike, load_base_height_m: ArrayLike
 ) -> FloatArray:
     """Least distance of the load, and of a beam above it, from the boom that carries them.
 
@@ -324,9 +296,7 @@ def load_to_boom_m(
     _require_room_under_head(load, head, base)
     ahead = np.zeros(radius.size)
     boom = _boom(shape, np.zeros((3, radius.size)), ahead, radius, head)
-    box = hung_bodies(
-        load, boom.end_m, base, angle=ahead, rope_half_width_m=shape.rope_half_width_m
-    )[-1]
+    box = hung_bodies(load, boom.end_m, base, angle=ahead, rope_half_width_m=shape.rope_half_width_m)[-1]
     assert isinstance(box, MovingPrism)
     least = _to_boom_m(boom, box)
     if load.beam_reach_m > 0:

@@ -63,9 +63,7 @@ class PathAxes:
     height_step_m: float = 1.0
 
     def __post_init__(self) -> None:
-        problems = field_problems(
-            self, positive=("boom_length_m", "slew_step_deg", "radius_step_m", "height_step_m")
-        )
+        problems = field_problems(self, positive=("boom_length_m", "slew_step_deg", "radius_step_m", "height_step_m"))
         for name in ("radius_m", "load_base_height_m"):
             low, high = getattr(self, name)
             if not (high >= low and np.isfinite([low, high]).all()):
@@ -102,12 +100,8 @@ class Lattice:
             0.0, 360.0 - axes.slew_step_deg, axes.slew_step_deg,
             *np.round(np.mod([pick[0], down[0]], 360.0), 9).tolist(),
         )  # fmt: skip
-        self.radius = axis_values(
-            *axes.radius_m, axes.radius_step_m, *np.round([pick[1], down[1]], 9)
-        )
-        self.height = axis_values(
-            *axes.load_base_height_m, axes.height_step_m, *np.round([pick[2], down[2]], 9)
-        )
+        self.radius = axis_values(*axes.radius_m, axes.radius_step_m, *np.round([pick[1], down[1]], 9))
+        self.height = axis_values(*axes.load_base_height_m, axes.height_step_m, *np.round([pick[2], down[2]], 9))
         self.dims = (self.slew.size, self.radius.size, self.height.size)
         self.size = int(np.prod(self.dims))
         if self.size > _MOST_NODES:
@@ -138,9 +132,8 @@ class Lattice:
     ) -> tuple[MovingMember | MovingPrism, ...]:
         east, north, level, heading = self.stand
         return crane_bodies(
-            self.shape, self.load, easting_m=east, northing_m=north, level_m=level,
-            heading_deg=heading, slew_deg=slew, radius_m=radius, head_height_m=head,
-            load_base_height_m=height,
+            self.shape, self.load, easting_m=east, northing_m=north, level_m=level, heading_deg=heading, slew_deg=slew,
+            radius_m=radius, head_height_m=head, load_base_height_m=height,
         )  # fmt: skip
 
     def blocked(self) -> tuple[BoolArray, list[str]]:
@@ -197,10 +190,7 @@ class Lattice:
 
 
 def shortest(
-    size: int,
-    edges: tuple[IntArray, IntArray, IntArray, FloatArray],
-    free: BoolArray,
-    ends: tuple[int, int],
+    size: int, edges: tuple[IntArray, IntArray, IntArray, FloatArray], free: BoolArray, ends: tuple[int, int]
 ) -> tuple[list[int], list[int]] | None:
     """States and motions of the path of least time, or None."""
     start, goal = ends
@@ -215,8 +205,7 @@ def shortest(
         columns.append(target * kinds + motion)
         costs.append(time + np.where(motion == last, 0.0, SPEEDS.change_s))
     graph = coo_array(
-        (np.concatenate(costs), (np.concatenate(rows), np.concatenate(columns))),
-        shape=(size * kinds, size * kinds),
+        (np.concatenate(costs), (np.concatenate(rows), np.concatenate(columns))), shape=(size * kinds, size * kinds)
     ).tocsr()
     first = start * kinds + np.arange(kinds)  # any motion may be the first, without a change
     distance, before, _ = dijkstra(graph, indices=first, return_predecessors=True, min_only=True)
@@ -232,9 +221,7 @@ def shortest(
     return states[::-1], motions[::-1]
 
 
-def parts(
-    size: int, edges: tuple[IntArray, IntArray, IntArray, FloatArray], free: BoolArray
-) -> IntArray:
+def parts(size: int, edges: tuple[IntArray, IntArray, IntArray, FloatArray], free: BoolArray) -> IntArray:
     """Connected parts of the free states; -1 for what is not free."""
     source, target = edges[0], edges[1]
     use = free[source] & free[target]

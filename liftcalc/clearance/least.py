@@ -2,15 +2,13 @@
 
 Method
 ------
-The distance of each body (see :mod:`liftcalc.clearance.bodies`) from each obstacle is found in
-closed form (see :mod:`liftcalc.clearance.solids`) at every step that could hold the least value;
-:mod:`liftcalc.clearance.search` finds these. The least value is that of all steps, within a
-micrometre.
+The distance of each body (see :mod:`liftcalc.clearance.bodies`) from each obstacle is found in closed form (see
+:mod:`liftcalc.clearance.solids`) at every step that could hold the least value; :mod:`liftcalc.clearance.search` finds
+these. The least value is that of all steps, within a micrometre.
 
-A distance of 0 means contact or overlap; anything below a micrometre counts as contact. Zones of
-the kinds ``people`` and ``no-overfly`` are plan areas without height: the load and its rigging,
-with swing and turning, must stay off them in plan, so "over" reads as distance 0 and is never
-within, whatever the required distance.
+A distance of 0 means contact or overlap; anything below a micrometre counts as contact. Zones of the kinds ``people``
+and ``no-overfly`` are plan areas without height: the load and its rigging, with swing and turning, must stay off them
+in plan, so "over" reads as distance 0 and is never within, whatever the required distance.
 
 Between steps: ``between_steps_m`` is the most that a distance could shrink between two steps: half
 the greatest movement w of the body from one step to the next. Where the caller states by how much
@@ -37,9 +35,7 @@ from liftcalc.clearance.solids import ENDLESS_M, Prism
 from liftcalc.clearance.uprights import Uprights
 
 Body = MovingMember | MovingPrism
-ObstacleKind = Literal[
-    "building", "wall", "tree", "structure", "overhead line", "people", "no-overfly"
-]
+ObstacleKind = Literal["building", "wall", "tree", "structure", "overhead line", "people", "no-overfly"]
 
 ZONES = ("people", "no-overfly")
 """Kinds of obstacles that are plan areas: only load and rigging count."""
@@ -51,12 +47,10 @@ class Obstacle:
     """Something that the lift must keep away from.
 
     Parameters:
-      kind: ObstacleKind. ``people`` and ``no-overfly`` are zones: only load and rigging count, in
-        plan.
+      kind: ObstacleKind. ``people`` and ``no-overfly`` are zones: only load and rigging count, in plan.
       shape: Prism or LinePath
       required_m: >= 0. Distance to keep; with 0 the body must just not touch. [m]
-      bodies: tuple of str, optional. Names of the bodies that count; all (for zones: load and
-        rigging) when not given.
+      bodies: tuple of str, optional. Names of the bodies that count; all (for zones: load and rigging) when not given.
     """
 
     name: str
@@ -163,9 +157,7 @@ def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Gr
             kinds.setdefault(_kind(body, lines), []).append(i)
         for (kind, *_), members in kinds.items():
             every = itertools.product(members, mine)
-            pairs = [
-                (i, o) for i, o in every if o.bodies is None or moving[i].body.name in o.bodies
-            ]
+            pairs = [(i, o) for i, o in every if o.bodies is None or moving[i].body.name in o.bodies]
             if not pairs:
                 continue
             bodies, key = _bodies(moving, kind, members, made)
@@ -182,9 +174,8 @@ def _groups(moving: Sequence[Moving], obstacles: Sequence[Obstacle]) -> list[_Gr
 
 
 def _bodies(
-    moving: Sequence[Moving], kind: str, members: Sequence[int],
-    made: dict[tuple[int, ...], Members | Uprights],
-) -> tuple[Members | Uprights, tuple[int, ...]]:  # fmt: skip
+    moving: Sequence[Moving], kind: str, members: Sequence[int], made: dict[tuple[int, ...], Members | Uprights]
+) -> tuple[Members | Uprights, tuple[int, ...]]:
     """Bodies in one array, and which these are: made here, or part of what is made already."""
     for key, bodies in made.items():
         if not set(members) <= set(key) or isinstance(bodies, Members) != (kind == "member"):
@@ -271,9 +262,8 @@ def least_clearances(
 def clearance_series(bodies: Sequence[Body], obstacles: Sequence[Obstacle]) -> FloatArray:
     """Least margin (distance less requirement) at every step and body over all obstacles. [m]
 
-    Bodies and obstacles as :func:`least_clearances` takes them. Shape (bodies, steps), +inf where
-    nothing counts for the body. Contact or overlap gives a margin of at most ``-required_m``, and
-    minus infinity where that is 0.
+    Bodies and obstacles as :func:`least_clearances` takes them. Shape (bodies, steps), +inf where nothing counts for
+    the body. Contact or overlap gives a margin of at most ``-required_m``, and minus infinity where that is 0.
     """
     out = np.full((len(bodies), _check(bodies, obstacles)), np.inf)
     for group in _groups([Moving(b) for b in bodies], obstacles):

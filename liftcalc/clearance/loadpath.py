@@ -2,23 +2,20 @@
 
 Method
 ------
-States are points of a lattice in slew, radius and height of the load's underside. The values at
-pick and set-down are lattice values themselves. One motion runs at a time, and a change of motion
-costs time. A state is free when every body keeps its distance from every obstacle, the load keeps
-its distance from the boom, the head leaves room for hook and rigging, and the utilisation is at
-most 1. The path is the one of least time (Dijkstra over states and motions).
+States are points of a lattice in slew, radius and height of the load's underside. The values at pick and set-down are
+lattice values themselves. One motion runs at a time, and a change of motion costs time. A state is free when every body
+keeps its distance from every obstacle, the load keeps its distance from the boom, the head leaves room for hook and
+rigging, and the utilisation is at most 1. The path is the one of least time (Dijkstra over states and motions).
 
 Between lattice states the path found is checked in small steps, each distance less what it could
 shrink between two steps; a move that fails is removed and the path searched again. So every
 path returned keeps every distance along its whole length, not only at the lattice.
 
-Where there is none, the error names what shuts the way: the obstacles each of which alone, if it
-were gone, would open a way; or, where several shut it together, all that border on what can be
-reached.
+Where there is none, the error names what shuts the way: the obstacles each of which alone, if it were gone, would open
+a way; or, where several shut it together, all that border on what can be reached.
 
-Limits: boom deflection is not modelled (give radii as loaded); loads do not change their angle
-to the boom on the way; a way narrower than the lattice step may be missed, never a false one
-returned.
+Limits: boom deflection is not modelled (give radii as loaded); loads do not change their angle to the boom on the way;
+a way narrower than the lattice step may be missed, never a false one returned.
 
 Sources: E. W. Dijkstra (1959), shortest path.
 """
@@ -32,15 +29,7 @@ from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import InputError, LiftcalcError, Problem, require_finite
 from liftcalc.clearance.bodies import CraneShape, MovingMember, MovingPrism
 from liftcalc.clearance.crane_bodies import HungLoad, load_to_boom_m
-from liftcalc.clearance.lattice import (
-    MOTIONS,
-    OWN_LIMITS,
-    SPEEDS,
-    Lattice,
-    PathAxes,
-    parts,
-    shortest,
-)
+from liftcalc.clearance.lattice import MOTIONS, OWN_LIMITS, SPEEDS, Lattice, PathAxes, parts, shortest
 from liftcalc.clearance.least import ClearanceResult, Obstacle, clearance_series, least_clearances
 from liftcalc.clearance.members import Moving
 
@@ -109,16 +98,12 @@ def _why_blocked(
     if alone:
         # the machine's own limits are named only where no obstacle alone shuts the way
         alone = [name for name in alone if name not in OWN_LIMITS] or alone
-        return PathBlockedError(
-            tuple(alone), "No path keeps every distance. Shut by " + " or by ".join(alone) + "."
-        )
+        return PathBlockedError(tuple(alone), "No path keeps every distance. Shut by " + " or by ".join(alone) + ".")
     label = parts(lattice.size, edges, count == 0)
     source, target = edges[0], edges[1]
     border = target[(label[source] == label[start]) & (label[target] < 0)]
     together = tuple(dict.fromkeys(names[k] for k in range(len(names)) if blocked[k, border].any()))
-    return PathBlockedError(
-        together, "No path keeps every distance. Shut by all of " + ", ".join(together) + "."
-    )
+    return PathBlockedError(together, "No path keeps every distance. Shut by all of " + ", ".join(together) + ".")
 
 
 def plan_load_path(
@@ -141,17 +126,13 @@ def plan_load_path(
       shape, load: CraneShape, HungLoad
       obstacles: sequence of Obstacle. Each with the distance it asks for; zones and lines as in
         :mod:`liftcalc.clearance.least`.
-      stand: (easting, northing, level, heading). Slew centre on the ground and heading of +x. [m,
-        m, m, deg]
-      pick, set_down: (slew, radius, height). Slew from +x, radius, underside of the load above the
-        stand. [deg, m, m]
-      utilisation: callable, optional. See :data:`Utilisation`; states above 1, or NaN, are not
-        entered.
+      stand: (easting, northing, level, heading). Slew centre on the ground and heading of +x. [m, m, m, deg]
+      pick, set_down: (slew, radius, height). Slew from +x, radius, underside of the load above the stand. [deg, m, m]
+      utilisation: callable, optional. See :data:`Utilisation`; states above 1, or NaN, are not entered.
       load_to_boom_m, head_room_m: >= 0. Distance from load to boom, and room above the hook. [m]
       carry_height_m: optional. Away from pick and set-down the load's underside is at least this
         high above the stand; 0.5 m above the higher of the two when not given (assumed). [m]
-    Raises: A value out of range, or a lattice too large. PathBlockedError: No path; names what
-      shuts the way.
+    Raises: A value out of range, or a lattice too large. PathBlockedError: No path; names what shuts the way.
     """
     _check_request(pick, set_down, axes)
     where = tuple(float(require_finite("stand", v)) for v in stand)
@@ -162,9 +143,8 @@ def plan_load_path(
     if carry_height_m is not None:
         carry = float(require_finite("carry_height_m", carry_height_m))
     lattice = Lattice(
-        shape, load, obstacles, (where[0], where[1], where[2], where[3]), axes, ends,
-        load_to_boom_m, head_room_m, carry,
-    )  # fmt: skip
+        shape, load, obstacles, (where[0], where[1], where[2], where[3]), axes, ends, load_to_boom_m, head_room_m, carry
+    )
     nodes = (lattice.node(*map(float, ends[0])), lattice.node(*map(float, ends[1])))
     blocked, names = lattice.blocked()
     used = np.full(lattice.size, np.nan)
@@ -187,14 +167,10 @@ def plan_load_path(
         drop = np.array(sorted(a * lattice.size + b for a, b in removed))
         keep = ~np.isin(edges[0] * lattice.size + edges[1], drop)
         edges = (edges[0][keep], edges[1][keep], edges[2][keep], edges[3][keep])
-    raise PathBlockedError(
-        ("lattice",), f"No path found after {_MOST_TRIES} tries. Take a smaller lattice step."
-    )
+    raise PathBlockedError(("lattice",), f"No path found after {_MOST_TRIES} tries. Take a smaller lattice step.")
 
 
-def _fine(
-    lattice: Lattice, found: tuple[list[int], list[int]], used: FloatArray
-) -> PlannedPath | tuple[int, int]:
+def _fine(lattice: Lattice, found: tuple[list[int], list[int]], used: FloatArray) -> PlannedPath | tuple[int, int]:
     """The path in fine steps, or the first move that fails between its states."""
     states, motions = found
     axes = (lattice.at_slew, lattice.at_radius, lattice.at_height)
@@ -257,18 +233,14 @@ def _first_failure(
             slack[:-1] = np.maximum(slack[:-1], moved / 2.0)
             slack[[0, -1]] = 0.0
         short |= margin - slack < 0
-    gap = load_to_boom_m(
-        lattice.shape, lattice.load, radius_m=radius, head_height_m=head, load_base_height_m=height
-    )
+    gap = load_to_boom_m(lattice.shape, lattice.load, radius_m=radius, head_height_m=head, load_base_height_m=height)
     short |= gap < max(lattice.load_to_boom, 1e-6)
     room = head - lattice.load.height_m - lattice.load.gear_height_m - lattice.head_room
     short |= room < height - 1e-9
     return int(np.argmax(short)) if short.any() else None
 
 
-def _check_request(
-    pick: tuple[float, float, float], set_down: tuple[float, float, float], axes: PathAxes
-) -> None:
+def _check_request(pick: tuple[float, float, float], set_down: tuple[float, float, float], axes: PathAxes) -> None:
     problems = []
     for name, place in (("pick", pick), ("set_down", set_down)):
         if len(place) != 3 or not np.isfinite(place).all():

@@ -1,9 +1,8 @@
 """Shapes that stand still and bodies that move in flat arrays, with their distances for any rows.
 
-Prisms and lines stand in one array, and bodies of one kind (here straight members) in another, so
-that a search costs a few array operations whatever their number. :mod:`liftcalc.clearance.search`
-asks for distances by flat row (body and step) and shape; walls and pieces that cannot be nearest
-are left out first, by bounds that never cut one that could be.
+Prisms and lines stand in one array, and bodies of one kind (here straight members) in another, so that a search costs a
+few array operations whatever their number. :mod:`liftcalc.clearance.search` asks for distances by flat row (body and
+step) and shape; walls and pieces that cannot be nearest are left out first, by bounds that never cut one that could be.
 
 Sources: geometry only.
 """
@@ -123,15 +122,11 @@ class Moving:
 
     def __init__(self, body: Body) -> None:
         self.body = body
-        self.upright = isinstance(body, MovingPrism) or bool(
-            np.array_equal(body.start_m[:, :2], body.end_m[:, :2])
-        )
+        self.upright = isinstance(body, MovingPrism) or bool(np.array_equal(body.start_m[:, :2], body.end_m[:, :2]))
         """Whether it stands upright at every step (such as a hoist rope)."""
         self.across_m = 0.0
         """Greatest distance of two corners of its plan. [m]"""
-        self.level = isinstance(body, MovingPrism) and not (
-            np.ptp(body.base_m) or np.ptp(body.top_m)
-        )
+        self.level = isinstance(body, MovingPrism) and not (np.ptp(body.base_m) or np.ptp(body.top_m))
         """Whether its heights never change."""
         if isinstance(body, MovingMember):
             start, end = np.diff(body.start_m, axis=0), np.diff(body.end_m, axis=0)
@@ -217,14 +212,11 @@ class Members:
         ax, ay, az, dx, dy, dz = self._axes.take(row, axis=1)
         nx, ny, nz = toward
         along = nx * dx + ny * dy + nz * dz
-        return np.asarray(
-            nx * ax + ny * ay + nz * az + np.maximum(along, 0.0) + self.half_width.take(row)
-        )
+        return np.asarray(nx * ax + ny * ay + nz * az + np.maximum(along, 0.0) + self.half_width.take(row))
 
     def known_m(
-        self, fixed: Shapes, row: IntArray, which: IntArray, *, col: IntArray | None = None,
-        best: FloatArray = _NONE,
-    ) -> FloatArray:  # fmt: skip
+        self, fixed: Shapes, row: IntArray, which: IntArray, *, col: IntArray | None = None, best: FloatArray = _NONE
+    ) -> FloatArray:
         """Exact distance for pairs of row and shape."""
         pair, part, offset = fixed.expand(which)
         if fixed.lines:

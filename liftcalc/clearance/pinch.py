@@ -1,9 +1,8 @@
 """Gap in plan between the counterweight tail and what a person could be crushed against.
 
-Sources: geometry. Gap of 0.6 m: Hong Kong, Factories and Industrial Undertakings (Lifting
-Appliances and Lifting Gear) Regulations, Cap. 59J, regulation 8, a passageway between a slewing
-appliance and what stands near it (title seen; width of 600 mm from memory). 29 CFR 1926.1424(a)
-asks for barriers (seen) and names no distance.
+Sources: geometry. Gap of 0.6 m: Hong Kong, Factories and Industrial Undertakings (Lifting Appliances and Lifting Gear)
+Regulations, Cap. 59J, regulation 8, a passageway between a slewing appliance and what stands near it (title seen; width
+of 600 mm from memory). 29 CFR 1926.1424(a) asks for barriers (seen) and names no distance.
 """
 
 from collections.abc import Sequence
@@ -20,8 +19,7 @@ from liftcalc.clearance.solids import Prism
 from liftcalc.clearance.uprights import Uprights
 
 PINCH_GAP_M = 0.6
-"""Minimum gap behind the counterweight: Hong Kong Cap. 59J, regulation 8 (width from memory);
-adjustable. [m]"""
+"""Minimum gap behind the counterweight: Hong Kong Cap. 59J, regulation 8 (width from memory); adjustable. [m]"""
 COUNTS_ABOVE_M = 0.3
 """Obstacles that rise no more than this do not pin a person: assumed. [m]"""
 
@@ -50,8 +48,7 @@ def pinch_gap(
     Taken in plan whatever the height of the tail's underside: a person may be standing.
 
     Parameters:
-      tail: MovingPrism. Counterweight tail at every step; give a full turn where the machine may
-        slew freely.
+      tail: MovingPrism. Counterweight tail at every step; give a full turn where the machine may slew freely.
       obstacles: sequence of Obstacle. Zones and lines are passed over; so is anything that does not
         rise :data:`COUNTS_ABOVE_M` above the ground, or that starts more than 2 m above it.
       ground_level_m: Level people stand at. [m]
@@ -78,8 +75,7 @@ def pinch_gap(
     }
     left = {id(o.shape): o.shape for o in fixed if o.name not in gaps}
     if left:
-        flat = Shapes([Prism(s.polygon_m, -np.inf, np.inf) for s in left.values()
-                      if isinstance(s, Prism)])  # fmt: skip
+        flat = Shapes([Prism(s.polygon_m, -np.inf, np.inf) for s in left.values() if isinstance(s, Prism)])
         each = np.arange(len(left))
         distance, step, _ = least(Uprights([Moving(tail)]), flat, np.zeros_like(each), each)
         place = {key: k for k, key in enumerate(left)}

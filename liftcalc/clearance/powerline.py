@@ -2,17 +2,15 @@
 
 Conventions
 -----------
-Site frame: easting, northing, level in metres. Voltages are nominal alternating current
-between phases. Tables are kept in the unit of their source (feet are exactly 0.3048 m). A
-voltage that a table does not cover is refused, never extrapolated: there the utility or an
-engineer sets the distance and it is a row of the owner's table.
+Site frame: easting, northing, level in metres. Voltages are nominal alternating current between phases. Tables are kept
+in the unit of their source (feet are exactly 0.3048 m). A voltage that a table does not cover is refused, never
+extrapolated: there the utility or an engineer sets the distance and it is a row of the owner's table.
 
 Sources: US 29 CFR 1926.1408 Table A and 1926.1409 (text seen in a public copy), 1926.1411 Table T
 (second-hand, a reprint), US 30 CFR 77.807-2 (seen in a public copy). DIN VDE 0105-100 as accident
 insurers print it (seen in excerpts). UK HSE guidance GS6: the exclusion distances are from memory,
-confirm before use. Catenary: statics of a hanging cord, as in
-any textbook of mechanics; the form for supports at two levels is derived in
-:func:`catenary_constant_m`.
+confirm before use. Catenary: statics of a hanging cord, as in any textbook of mechanics; the form for supports at two
+levels is derived in :func:`catenary_constant_m`.
 """
 
 from dataclasses import dataclass, replace
@@ -127,8 +125,7 @@ def required_distance_m(voltage_kV: ArrayLike, *, table: DistanceTable = TABLE_A
       voltage_kV: > 0. Nominal voltage, alternating current. [kV]
       table: One of :data:`TABLES`, or a user's own.
     Returns: ndarray, shape (...): required distance. [m]
-    Raises: Voltage not positive (also NaN: an unknown voltage has no required distance), or above
-      the table.
+    Raises: Voltage not positive (also NaN: an unknown voltage has no required distance), or above the table.
     Source: See the table's own ``source`` and ``verification``.
     """
     voltage = require_positive("voltage_kV", voltage_kV)
@@ -212,19 +209,14 @@ def blow_out_m(sag_m: float, swing_deg: float) -> float:
       swing_deg: 0 to 90. [deg]
     """
     sag, angle = float(require_non_negative("sag_m", sag_m)), float(swing_deg)
-    return (
-        2.0
-        * sag
-        * float(np.sin(np.radians(errors.require_between("swing_deg", angle, 0.0, 90.0)) / 2))
-    )
+    return 2.0 * sag * float(np.sin(np.radians(errors.require_between("swing_deg", angle, 0.0, 90.0)) / 2))
 
 
 def catenary_constant_m(span_m: float, sag_m: float, *, height_difference_m: float = 0.0) -> float:
     """Catenary constant c = H/w [m] that gives a span_m its sag_m below the chord at mid-span.
 
-    With y = c cosh((x - x0)/c) + k and a = (L/2 - x0)/c: h = 2 c sinh(L/2c) sinh(a) and D = c
-    cosh(a) (cosh(L/2c) - 1). D falls as c grows, so the root in c is single. The far support lies
-    height_difference_m above the near one.
+    With y = c cosh((x - x0)/c) + k and a = (L/2 - x0)/c: h = 2 c sinh(L/2c) sinh(a) and D = c cosh(a) (cosh(L/2c) - 1).
+    D falls as c grows, so the root in c is single. The far support lies height_difference_m above the near one.
 
     Raises: ConvergenceError: No catenary with this sag was found.
     """
@@ -250,17 +242,14 @@ class LinePath:
 
     Parameters:
       points_m: shape (n, 3). Easting, northing, level. [m]
-      chord_error_m: No point of the true curve is farther than this from the chain; taken off every
-        distance.
+      chord_error_m: No point of the true curve is farther than this from the chain; taken off every distance.
     """
 
     points_m: FloatArray
     chord_error_m: float
 
 
-def sagged_span(
-    start_m: ArrayLike, end_m: ArrayLike, *, sag_m: float, pieces: int = 32
-) -> LinePath:
+def sagged_span(start_m: ArrayLike, end_m: ArrayLike, *, sag_m: float, pieces: int = 32) -> LinePath:
     """One sagging span between attachment points start_m and end_m (easting, northing, level).
 
     sag_m >= 0 is the distance from the chord to the conductor at mid-span, in its lowest state (hot

@@ -2,12 +2,11 @@
 
 Method
 ------
-A search starts from exact distances at every 64th step. Between two steps *a* and *b* a distance
-cannot fall below ``(d_a + d_b - w) / 2`` when the body moves by at most *w* between them; spans
-whose bound is not below the least distance found so far are left, the others are divided at every
-8th step and then at every step. Before many steps are computed exactly, each is bounded once more
-by planes square to the nearest way found so far. Both bounds hold for lower bounds in place of
-exact distances as well. The least distance is that of all steps, within a micrometre.
+A search starts from exact distances at every 64th step. Between two steps *a* and *b* a distance cannot fall below
+``(d_a + d_b - w) / 2`` when the body moves by at most *w* between them; spans whose bound is not below the least
+distance found so far are left, the others are divided at every 8th step and then at every step. Before many steps are
+computed exactly, each is bounded once more by planes square to the nearest way found so far. Both bounds hold for lower
+bounds in place of exact distances as well. The least distance is that of all steps, within a micrometre.
 
 Planes: take the direction *n* from a body to an obstacle at one step. At any other step the
 distance is at least the least of ``n . p`` over the obstacle less the greatest of ``n . b`` over
@@ -49,9 +48,8 @@ def axis_points_m(
             return _member_line(bodies, fixed, row, which)
         start = bodies.start[row]
         _, on_body, on_other = member_prism_distance_m(
-            start, start + bodies.along[row], fixed.outline_m(which), fixed.low[which],
-            fixed.high[which],
-        )  # fmt: skip
+            start, start + bodies.along[row], fixed.outline_m(which), fixed.low[which], fixed.high[which]
+        )
         return on_body, on_other
     if fixed.lines:
         return _upright_line(bodies, fixed, row, which)
@@ -81,13 +79,7 @@ def _widened(on_axis: FloatArray, on_other: FloatArray, width: FloatArray) -> Fl
 
 
 def separated_m(
-    bodies: Members | Uprights,
-    fixed: Shapes,
-    *,
-    best_row: IntArray,
-    which: IntArray,
-    col: IntArray,
-    row: IntArray,
+    bodies: Members | Uprights, fixed: Shapes, *, best_row: IntArray, which: IntArray, col: IntArray, row: IntArray
 ) -> FloatArray:
     """Bound from below of what the bodies' ``known_m`` gives; below 0 where it tells nothing.
 
@@ -116,9 +108,7 @@ def separated_m(
     return least[col] - bodies.furthest_m(toward.T[:, col], row)
 
 
-def _member_line(
-    bodies: Members, fixed: Shapes, row: IntArray, which: IntArray
-) -> tuple[FloatArray, FloatArray]:
+def _member_line(bodies: Members, fixed: Shapes, row: IntArray, which: IntArray) -> tuple[FloatArray, FloatArray]:
     pair, part, offset = fixed.expand(which)
     p, e = fixed.start[part], fixed.end[part] - fixed.start[part]
     square, t, u = segment_square_m2(bodies.start[row[pair]], bodies.along[row[pair]], p, e)
@@ -126,9 +116,7 @@ def _member_line(
     return bodies.start[row] + t[k, None] * bodies.along[row], p[k] + u[k, None] * e[k]
 
 
-def _upright_line(
-    bodies: Uprights, fixed: Shapes, row: IntArray, which: IntArray
-) -> tuple[FloatArray, FloatArray]:
+def _upright_line(bodies: Uprights, fixed: Shapes, row: IntArray, which: IntArray) -> tuple[FloatArray, FloatArray]:
     pair, part, _, _ = bodies.near_pieces(fixed, row, which)
     at = row[pair]
     distance, on_line, on_prism = member_prism_distance_m(
@@ -147,9 +135,7 @@ def _upright_plan(bodies: Uprights, fixed: Shapes, row: IntArray, which: IntArra
     return np.asarray(shapely.get_coordinates(joins).reshape(-1, 2, 2))
 
 
-def _upright_levels(
-    bodies: Uprights, fixed: Shapes, row: IntArray, which: IntArray
-) -> tuple[FloatArray, FloatArray]:
+def _upright_levels(bodies: Uprights, fixed: Shapes, row: IntArray, which: IntArray) -> tuple[FloatArray, FloatArray]:
     """Levels of the nearest points on body and prism."""
     low = np.maximum(bodies.base[row], fixed.low[which])
     high = np.minimum(bodies.top[row], fixed.high[which])
@@ -183,9 +169,7 @@ class _Spans:
     known_b: FloatArray
 
     def take(self, keep: NDArray[np.bool_]) -> _Spans:
-        return _Spans(
-            self.col[keep], self.a[keep], self.b[keep], self.known_a[keep], self.known_b[keep]
-        )
+        return _Spans(self.col[keep], self.a[keep], self.b[keep], self.known_a[keep], self.known_b[keep])
 
     def divide(self, stride: int) -> tuple[IntArray, IntArray]:
         """Span and step of every inner step at the stride."""
@@ -230,9 +214,7 @@ class _Found:
         self.rank[nearer], self.step[nearer], self.known[nearer] = rank[at], step[at], known[at]
 
 
-def _near_pieces(
-    bodies: Members | Uprights, fixed: Shapes, row: IntArray, which: IntArray, way: FloatArray
-) -> Shapes:
+def _near_pieces(bodies: Members | Uprights, fixed: Shapes, row: IntArray, which: IntArray, way: FloatArray) -> Shapes:
     """For every column the pieces of its line that could hold the least distance.
 
     A piece cannot when the box around the whole path is farther from it than the body is, at some
@@ -293,11 +275,8 @@ class _Query:
             own = which[col[worth]]
             separated = np.maximum(
                 known[worth],
-                separated_m(
-                    bodies, fixed, best_row=row0 + found.step, which=which,
-                    col=col[worth], row=row[worth],
-                ),
-            )  # fmt: skip
+                separated_m(bodies, fixed, best_row=row0 + found.step, which=which, col=col[worth], row=row[worth]),
+            )
             known[worth] = separated
             rank = bodies.rank_m(fixed, separated, row[worth], own)
             worth = worth[rank < found.rank[col[worth]] + ROUNDING_M]
@@ -336,9 +315,7 @@ def least(
     if rises.size:  # the gap in plan is known for the whole path, the distance at every step
         at_col, at_step = np.repeat(rises, n), np.tile(np.arange(n), rises.size)
         plan = found.known[at_col]
-        found.take(
-            at_col, at_step, plan, bodies.rank_m(fixed, plan, row0[at_col] + at_step, which[at_col])
-        )
+        found.take(at_col, at_step, plan, bodies.rank_m(fixed, plan, row0[at_col] + at_step, which[at_col]))
     moves = np.flatnonzero(~still)
     known = known[~still[col]].reshape(moves.size, grid.size)
     spans = _Spans(
@@ -354,9 +331,7 @@ def least(
     return bodies.total_m(fixed, found.known, row, which), found.step, found.known
 
 
-def every_step(
-    bodies: Members | Uprights, fixed: Shapes, body: IntArray, which: IntArray
-) -> FloatArray:
+def every_step(bodies: Members | Uprights, fixed: Shapes, body: IntArray, which: IntArray) -> FloatArray:
     """Distance at every step, (m, steps), for columns of body and shape as in :func:`least`."""
     col, step = np.repeat(np.arange(body.size), bodies.n), np.tile(np.arange(bodies.n), body.size)
     row = body[col] * bodies.n + step

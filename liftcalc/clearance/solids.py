@@ -2,14 +2,12 @@
 
 Method
 ------
-Every function is exact up to rounding and needs no iteration. The distance of a straight member
-from an upright wall, squared and minimised over the wall, is a convex piecewise quadratic in the
-position t along the member. Its slope is continuous, piecewise linear and rising, with at most
-four known break points, so the zero of the slope follows by one linear interpolation. Members
-parallel to the wall, upright or of no length need no special case.
+Every function is exact up to rounding and needs no iteration. The distance of a straight member from an upright wall,
+squared and minimised over the wall, is a convex piecewise quadratic in the position t along the member. Its slope is
+continuous, piecewise linear and rising, with at most four known break points, so the zero of the slope follows by one
+linear interpolation. Members parallel to the wall, upright or of no length need no special case.
 
-Shapes broadcast; the last axis holds coordinates, which are checked by the callers. Lengths in
-metres.
+Shapes broadcast; the last axis holds coordinates, which are checked by the callers. Lengths in metres.
 
 Sources: elementary analytic geometry; checked in the tests against shapely (GEOS) in plan and
 against dense sampling in space.
@@ -64,12 +62,10 @@ def edge_square_m2(a0: FloatArray, a1: FloatArray, b0: FloatArray, b1: FloatArra
     ex, ey = b1[..., 0] - bx, b1[..., 1] - by
     square = np.minimum(
         np.minimum(
-            point_segment_square_m2(ax, ay, bx, by, ex, ey),
-            point_segment_square_m2(ax + dx, ay + dy, bx, by, ex, ey),
+            point_segment_square_m2(ax, ay, bx, by, ex, ey), point_segment_square_m2(ax + dx, ay + dy, bx, by, ex, ey)
         ),
         np.minimum(
-            point_segment_square_m2(bx, by, ax, ay, dx, dy),
-            point_segment_square_m2(bx + ex, by + ey, ax, ay, dx, dy),
+            point_segment_square_m2(bx, by, ax, ay, dx, dy), point_segment_square_m2(bx + ex, by + ey, ax, ay, dx, dy)
         ),
     )
     wx, wy = bx - ax, by - ay
@@ -96,8 +92,7 @@ class Prism:
     Parameters:
       polygon_m: shape (n, 2), n >= 3. Plan outline, either way round, closed or not, not crossing
         itself. Holes are not modelled: a courtyard counts as solid, which is on the safe side. [m]
-      base_m, top_m: Levels of underside and top; minus or plus infinity for a zone without limit.
-        [m]
+      base_m, top_m: Levels of underside and top; minus or plus infinity for a zone without limit. [m]
     Raises: Fewer than three corners, a corner not finite, an outline that crosses itself (with
       its coordinates), or a top not above the base.
     """
@@ -117,9 +112,7 @@ class Prism:
             raise InputError.of("polygon_m", polygon.tolist(), "three corners or more")
         outline = Polygon(polygon)
         if not outline.is_valid:
-            problems.append(
-                Problem("polygon_m", explain_validity(outline), "an outline not crossing itself")
-            )
+            problems.append(Problem("polygon_m", explain_validity(outline), "an outline not crossing itself"))
         elif not outline.area > 0:
             problems.append(Problem("polygon_m", polygon.tolist(), "an area above 0"))
         if not self.top_m > self.base_m:
@@ -214,9 +207,7 @@ def wall_square_m2(
     we = (wx * ex + wy * ey) / length_sq
     ed = dx * ex + dy * ey
     de = ed / length_sq
-    shape = np.broadcast_shapes(
-        ax.shape, dx.shape, dz.shape, ex0.shape, ex.shape, low.shape, high.shape
-    )
+    shape = np.broadcast_shapes(ax.shape, dx.shape, dz.shape, ex0.shape, ex.shape, low.shape, high.shape)
     # ends of the member and the break points between them
     t = np.empty((6, *shape))
     t[0] = 0.0
@@ -257,11 +248,7 @@ def wall_square_m2(
 
 
 def member_prism_distance_m(
-    start_m: FloatArray,
-    end_m: FloatArray,
-    corners_m: FloatArray,
-    base_m: FloatArray,
-    top_m: FloatArray,
+    start_m: FloatArray, end_m: FloatArray, corners_m: FloatArray, base_m: FloatArray, top_m: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Distance of segment i, start_m to end_m, from prism i of corners_m, base_m and top_m.
 
@@ -298,9 +285,8 @@ def member_prism_distance_m(
 
 
 def _nearer_over_plan(
-    gap: FloatArray, best: FloatArray, x: FloatArray, y: FloatArray, ring_x: FloatArray,
-    ring_y: FloatArray,
-) -> BoolArray:  # fmt: skip
+    gap: FloatArray, best: FloatArray, x: FloatArray, y: FloatArray, ring_x: FloatArray, ring_y: FloatArray
+) -> BoolArray:
     """Where a point (i, p) with a vertical gap less than best[p] lies over or under ring p."""
     nearer = gap < best
     i, place = np.nonzero(nearer)
@@ -313,12 +299,7 @@ def _nearer_over_plan(
 
 
 def member_rings_m(
-    start: Components,
-    along: Components,
-    ring_x: FloatArray,
-    ring_y: FloatArray,
-    base: FloatArray,
-    top: FloatArray,
+    start: Components, along: Components, ring_x: FloatArray, ring_y: FloatArray, base: FloatArray, top: FloatArray
 ) -> FloatArray:
     """As :func:`member_prism_distance_m`, by components and corners first; no nearest points."""
     (ax, ay, az), (dx, dy, dz) = start, along
@@ -332,9 +313,7 @@ def member_rings_m(
     return np.asarray(np.minimum(best, np.where(nearer, gap, np.inf).min(axis=0)))
 
 
-def cut_fractions(
-    z: FloatArray, dz: FloatArray, base: FloatArray, top: FloatArray
-) -> tuple[FloatArray, BoolArray]:
+def cut_fractions(z: FloatArray, dz: FloatArray, base: FloatArray, top: FloatArray) -> tuple[FloatArray, BoolArray]:
     """Positions on a member to look at for a prism above or below, and which are cuts with a level.
 
     Both ends and both levels, shape (4, p).

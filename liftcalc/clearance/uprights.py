@@ -50,8 +50,7 @@ class Uprights:
     def __init__(self, moving: Sequence[Moving]) -> None:
         self.moving = tuple(moving)
         self.n = n = len(moving[0].whole_m) + 1
-        most = max(1 if isinstance(m.body, MovingMember) else m.body.corners_m.shape[1]
-                   for m in moving)  # fmt: skip
+        most = max(1 if isinstance(m.body, MovingMember) else m.body.corners_m.shape[1] for m in moving)
         total = n * len(moving)
         # corners first: least values over them are then taken along whole rows; fewer corners
         # than most repeat the last
@@ -115,9 +114,7 @@ class Uprights:
         """Whether distances may differ between steps with no way between them."""
         return not (lines or self.level)
 
-    def total_m(
-        self, fixed: Shapes, known: FloatArray, row: IntArray, which: IntArray
-    ) -> FloatArray:
+    def total_m(self, fixed: Shapes, known: FloatArray, row: IntArray, which: IntArray) -> FloatArray:
         """Distance in space from the gap in plan (from lines it is known already)."""
         if fixed.lines:
             return known
@@ -125,15 +122,11 @@ class Uprights:
         apart = np.maximum(apart, 0.0)
         return np.asarray(np.maximum(np.sqrt(known * known + apart * apart) - self.inset[row], 0.0))
 
-    def rank_m(
-        self, fixed: Shapes, known: FloatArray, row: IntArray, which: IntArray
-    ) -> FloatArray:
+    def rank_m(self, fixed: Shapes, known: FloatArray, row: IntArray, which: IntArray) -> FloatArray:
         """The gap in plan where heights do not change, else the distance in space."""
         return known if self.level else self.total_m(fixed, known, row, which)
 
-    def bound_m(
-        self, fixed: Shapes, known: FloatArray, first: IntArray, last: IntArray, which: IntArray
-    ) -> FloatArray:
+    def bound_m(self, fixed: Shapes, known: FloatArray, first: IntArray, last: IntArray, which: IntArray) -> FloatArray:
         """Rank from a bound of the gap in plan and the least gap in height."""
         if fixed.lines or self.level:
             return known
@@ -143,8 +136,7 @@ class Uprights:
             return np.asarray(of.reduceat(np.append(values, values[-1]), ends)[::2])
 
         apart = np.maximum(
-            extreme(np.minimum, self.base) - fixed.high[which],
-            fixed.low[which] - extreme(np.maximum, self.top),
+            extreme(np.minimum, self.base) - fixed.high[which], fixed.low[which] - extreme(np.maximum, self.top)
         )
         apart = np.maximum(apart, 0.0)
         inset = extreme(np.maximum, self.inset) if self.inset.any() else 0.0
@@ -162,9 +154,8 @@ class Uprights:
         return np.asarray(reach + np.maximum(low, high))
 
     def known_m(
-        self, fixed: Shapes, row: IntArray, which: IntArray, *, col: IntArray | None = None,
-        best: FloatArray = _NONE,
-    ) -> FloatArray:  # fmt: skip
+        self, fixed: Shapes, row: IntArray, which: IntArray, *, col: IntArray | None = None, best: FloatArray = _NONE
+    ) -> FloatArray:
         """Gap in plan from prisms, distance in space from lines, for pairs of row and shape.
 
         With columns and the least distance so far of each: of pairs that lie farther, a bound.
@@ -198,10 +189,7 @@ class Uprights:
         """Whether one point for each row lies in the plan there."""
         corners = self.corners_m(row)
         nxt = _next(corners)
-        hits = ray_crossings(
-            point[:, :1], point[:, 1:2],
-            corners[..., 0], corners[..., 1], nxt[..., 0], nxt[..., 1],
-        )  # fmt: skip
+        hits = ray_crossings(point[:, :1], point[:, 1:2], corners[..., 0], corners[..., 1], nxt[..., 0], nxt[..., 1])
         return np.asarray(np.bitwise_xor.reduce(hits, axis=1))
 
     def _ring_square(
@@ -228,8 +216,7 @@ class Uprights:
         longest = (ex * ex + ey * ey).max(axis=0)
         x, y, ex, ey = (v.take(pair, axis=1) for v in (x, y, ex, ey))
         square = np.minimum(
-            point_segment_square_m2(x, y, ax, ay, dx, dy),
-            point_segment_square_m2(ax, ay, x, y, ex, ey),
+            point_segment_square_m2(x, y, ax, ay, dx, dy), point_segment_square_m2(ax, ay, x, y, ex, ey)
         ).min(axis=0)
         # segments that cross have an end within half a length of each other
         near = np.flatnonzero(square <= 0.26 * longest.take(pair))

@@ -2,14 +2,12 @@
 
 Conventions
 -----------
-The plane of the boom has u horizontal from the slew axis toward the load and z up from the
-ground. The boom foot pin lies at (foot_u_m, foot_z_m); foot_u_m is negative when the pin is
-behind the slew axis. The boom angle is measured from the horizontal. The head offset is the
-distance of the load sheave from the boom's axis, square to it on the under side (toward the
-load) at the head. All functions broadcast.
+The plane of the boom has u horizontal from the slew axis toward the load and z up from the ground. The boom foot pin
+lies at (foot_u_m, foot_z_m); foot_u_m is negative when the pin is behind the slew axis. The boom angle is measured from
+the horizontal. The head offset is the distance of the load sheave from the boom's axis, square to it on the under side
+(toward the load) at the head. All functions broadcast.
 
-Sources: Plane trigonometry; statics. Mass reduced to the head: ISO 4305, edition not seen (from
-memory).
+Sources: Plane trigonometry; statics. Mass reduced to the head: ISO 4305, edition not seen (from memory).
 """
 
 from dataclasses import dataclass
@@ -149,9 +147,7 @@ def radius_range_m(
     if not np.all(low < high):
         raise InputError.of("angle_min_deg", angle_min_deg, "below angle_max_deg")
     lo, hi = np.radians(low), np.radians(high)
-    ends = np.stack(
-        np.broadcast_arrays(foot + hyp * np.cos(lo - psi), foot + hyp * np.cos(hi - psi))
-    )
+    ends = np.stack(np.broadcast_arrays(foot + hyp * np.cos(lo - psi), foot + hyp * np.cos(hi - psi)))
     peak = foot + hyp * np.cos(np.clip(psi, lo, hi) - psi)
     return ends.min(axis=0), np.maximum(peak, ends.max(axis=0))
 
@@ -183,9 +179,7 @@ def fixed_jib_pose(
     offset = require_between("jib_offset_deg", jib_offset_deg, 0.0, 90.0)
     foot, height = require_finite("foot_u_m", foot_u_m), require_finite("foot_z_m", foot_z_m)
     bend = np.radians(offset)
-    angle = boom_angle_deg(
-        boom + jib * np.cos(bend), radius_m, foot_u_m=foot, head_offset_m=jib * np.sin(bend)
-    )
+    angle = boom_angle_deg(boom + jib * np.cos(bend), radius_m, foot_u_m=foot, head_offset_m=jib * np.sin(bend))
     return _jib(angle, angle - offset, boom, jib, foot, height)
 
 

@@ -56,10 +56,9 @@ def cantilever_tip_deflection_m(
 ) -> FloatArray:
     """Tip deflection [m] of a cantilever under end_force_kN and its linearly varying weight_kN.
 
-    Both act square to the beam of length_m and bending_stiffness_kNm2, the E I of an equivalent
-    uniform beam. The weight per length w0 + w1 x has the given total and centre: w1 = 6 W (2 c -
-    L)/L^3, w0 = W/L - w1 L/2. delta = P L^3/(3 EI) + w0 L^4/(8 EI) + 11 w1 L^5/(120 EI). The
-    centre, weight_cg_from_foot_m, is half the length if left out.
+    Both act square to the beam of length_m and bending_stiffness_kNm2, the E I of an equivalent uniform beam. The
+    weight per length w0 + w1 x has the given total and centre: w1 = 6 W (2 c - L)/L^3, w0 = W/L - w1 L/2. delta = P
+    L^3/(3 EI) + w0 L^4/(8 EI) + 11 w1 L^5/(120 EI). The centre, weight_cg_from_foot_m, is half the length if left out.
 
     Raises: A centre of gravity outside the middle third: no linear spread of weight has it.
     Source: Standard beam tables (from memory); compared with a frame library in the tests.
@@ -82,9 +81,7 @@ def cantilever_tip_deflection_m(
     return (force * length**3 / 3.0 + by_weight) / stiffness
 
 
-def _axial_ratio(
-    axial_kN: FloatArray, euler_kN: FloatArray | float, stiffness_kNm2: ArrayLike
-) -> FloatArray:
+def _axial_ratio(axial_kN: FloatArray, euler_kN: FloatArray | float, stiffness_kNm2: ArrayLike) -> FloatArray:
     """Axial force over Euler load; refused where the amplification formula does not hold."""
     ratio = np.asarray(axial_kN / euler_kN)
     if not np.all(ratio <= LARGEST_AXIAL_RATIO):
@@ -94,9 +91,7 @@ def _axial_ratio(
     return ratio
 
 
-def _require_small(
-    tip_m: FloatArray, length_m: FloatArray | float, stiffness_kNm2: ArrayLike
-) -> None:
+def _require_small(tip_m: FloatArray, length_m: FloatArray | float, stiffness_kNm2: ArrayLike) -> None:
     """Refuse a deflection for which small-deflection beam theory does not hold."""
     if not np.all(tip_m <= LARGEST_DEFLECTION_RATIO * length_m):
         need = f"a tip deflection of at most {LARGEST_DEFLECTION_RATIO:g} of the boom length "
@@ -148,12 +143,10 @@ def deflected_boom(
       hook_load_t: >= 0. Everything hung from the head, hook block and rope included. [t]
       boom_mass_t: >= 0. [t]
       boom_cg_from_foot_m: A third to two thirds of the boom length. [m]
-      bending_stiffness_kNm2: > 0. E I of an equivalent uniform beam, as stated in the machine's
-        data. [kN m2]
+      bending_stiffness_kNm2: > 0. E I of an equivalent uniform beam, as stated in the machine's data. [kN m2]
       foot_u_m: As for :func:`boom_angle_deg`. [m]
-    Raises: A radius out of reach; a tip deflection above a tenth of the length or an axial force
-      above half the Euler load, where the theory does not hold. ConvergenceError: The deflection
-      does not settle.
+    Raises: A radius out of reach; a tip deflection above a tenth of the length or an axial force above half the Euler
+      load, where the theory does not hold. ConvergenceError: The deflection does not settle.
     Source: Standard beam tables; amplification of beam-columns (Euler load), from memory. An
       estimate: the manufacturer's chart is for loaded radius, which must be measured.
     """
@@ -211,9 +204,8 @@ class LoadedBoom:
 def bow_share(position: ArrayLike, /) -> FloatArray:
     """Greatest rise of a bent boom above its chord, as a share of its tip deflection.
 
-    The first buckling shape of a cantilever, 1 - cos(pi x / 2), less the chord. Loads at the end
-    (0.193 at most) and over the length (0.158) bow less at every position. The greatest is 0.211,
-    at 0.44 of the length.
+    The first buckling shape of a cantilever, 1 - cos(pi x / 2), less the chord. Loads at the end (0.193 at most) and
+    over the length (0.158) bow less at every position. The greatest is 0.211, at 0.44 of the length.
 
     Parameters:
       position: 0 (foot) to 1 (head). Along the chord. [-]
@@ -246,17 +238,15 @@ def loaded_boom(
       length_m: > 0. [m]
       loaded_radius_m: shape (N,). Where the loaded hook hangs, from the slew axis. [m]
       foot_u_m: Boom foot along the boom direction. [m]
-      bending_stiffness_kNm2: float or None. As for :func:`deflected_boom`; None where it is not
-        stated: then the tip is taken as deflected by *unknown_ratio* of the length, and the empty
-        boom as straight.
+      bending_stiffness_kNm2: float or None. As for :func:`deflected_boom`; None where it is not stated: then the tip is
+        taken as deflected by *unknown_ratio* of the length, and the empty boom as straight.
       hook_load_t, empty_hook_t: >= 0. All that hangs from the head with and without the load. [t]
       boom_mass_t, boom_cg_from_foot_m: As for :func:`deflected_boom`. [t, m]
       unknown_ratio: 0 to 0.1. Counts only without a stiffness. [-]
     Returns: LoadedBoom. Deflections larger than the estimate by :data:`SHAPE_MARGIN`.
     Raises: A radius out of reach, and what :func:`deflected_boom` refuses of a stiffness.
       ConvergenceError: The deflection does not settle.
-    Source: As :func:`deflected_boom`; chord by integration of the beam shapes; compared with the
-      elastica in the tests.
+    Source: As :func:`deflected_boom`; chord by integration of the beam shapes; compared with the elastica in the tests.
     """
     # long: one bend solved twice, loaded and empty, with its checks at the place they guard
     length = float(require_positive("length_m", length_m))
@@ -276,9 +266,7 @@ def loaded_boom(
         stiffness = float(require_positive("bending_stiffness_kNm2", bending_stiffness_kNm2))
         euler = np.pi**2 * stiffness / (4.0 * length**2)
         by_weight = float(
-            cantilever_tip_deflection_m(
-                length, stiffness, weight_kN=weight, weight_cg_from_foot_m=boom_cg_from_foot_m
-            )
+            cantilever_tip_deflection_m(length, stiffness, weight_kN=weight, weight_cg_from_foot_m=boom_cg_from_foot_m)
         )
 
         def deflection(force: float, axis: FloatArray) -> FloatArray:
@@ -294,9 +282,7 @@ def loaded_boom(
             if change <= 1e-6:
                 break
         else:
-            raise errors.ConvergenceError(
-                "loaded_boom: bending did not settle. Check the stiffness."
-            )
+            raise errors.ConvergenceError("loaded_boom: bending did not settle. Check the stiffness.")
         _require_small(tip, length, stiffness)
         bare = deflection(empty, chord + np.arctan2(tip, length))
         bare = tip - SHAPE_MARGIN * (tip - bare)

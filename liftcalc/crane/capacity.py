@@ -6,24 +6,21 @@ Method, for each slew and radius, of the charts for this counterweight whose sec
    them; where such a base rates nothing, nothing is rated. So drawing an outrigger in, or going to
    any base inside, never raises the capacity. Of two charts for one and the same base that both
    rate, the lesser counts: state sectors that do not overlap.
-2. A chart carries over when the test-load resultant for its rating (all masses, same slew and
-   radius, the chart rule's test load at the head) lies at least as far inside the nearest tipping
-   line of the actual base as on the chart's own base, and inside at all, and the machine without
-   load stands inside the actual base too (else it would tip backward over a short side). It also
-   carries over when its base lies wholly inside the actual base; this needs no masses. Of the
-   charts that carry over the greatest capacity counts, never above the upper limit; an own or a
-   smaller-base chart that supports the value is named before one that needs the argument.
+2. A chart carries over when the test-load resultant for its rating (all masses, same slew and radius, the chart rule's
+   test load at the head) lies at least as far inside the nearest tipping line of the actual base as on the chart's own
+   base, and inside at all, and the machine without load stands inside the actual base too (else it would tip backward
+   over a short side). It also carries over when its base lies wholly inside the actual base; this needs no masses. Of
+   the charts that carry over the greatest capacity counts, never above the upper limit; an own or a smaller-base chart
+   that supports the value is named before one that needs the argument.
 3. Else the physics: the lesser of the stability by rule on the actual base, the strength limit and
    the upper limit, marked "estimate only". That is no capacity data, never a pass.
 
-The strength limit (a stated table, or the best rating of any chart at the same boom length and
-radius as an upper bound) is never exceeded. An outrigger short of a chart's mark by no more than
-the stated setting tolerance counts as at that mark, for that chart as own or smaller base; the
-resultant is judged on the base as it is.
+The strength limit (a stated table, or the best rating of any chart at the same boom length and radius as an upper
+bound) is never exceeded. An outrigger short of a chart's mark by no more than the stated setting tolerance counts as at
+that mark, for that chart as own or smaller base; the resultant is judged on the base as it is.
 
-Sources: statics; 29 CFR 1926.1404(q): legs set as the chart provides (seen). The carrying over of
-a chart by the resultant is a planning argument of this package, to be confirmed by the
-manufacturer.
+Sources: statics; 29 CFR 1926.1404(q): legs set as the chart provides (seen). The carrying over of a chart by the
+resultant is a planning argument of this package, to be confirmed by the manufacturer.
 """
 
 from __future__ import annotations
@@ -47,16 +44,7 @@ from liftcalc.crane.chart import (
 )
 from liftcalc.crane.legs import BasePolygon, same_base
 from liftcalc.crane.masses import BoomState, MachineMasses, weight_and_moment
-from liftcalc.crane.sectors import (
-    CARRIED,
-    ESTIMATE,
-    NOT_RATED,
-    OWN,
-    SMALLER,
-    CapacityBySlew,
-    CodeArray,
-    StrengthBasis,
-)
+from liftcalc.crane.sectors import CARRIED, ESTIMATE, NOT_RATED, OWN, SMALLER, CapacityBySlew, CodeArray, StrengthBasis
 from liftcalc.crane.stability import (
     Layout,
     Rule,
@@ -85,9 +73,7 @@ def loads_on_base(masses: MachineMasses, boom: BoomState, load_t: FloatArray) ->
     Returns: LoadsOnBase. Raises nothing.
     """
     on = weight_and_moment(masses, boom, load_t)
-    return LoadsOnBase(
-        on.fixed_x_tm / on.mass_t, on.fixed_y_tm / on.mass_t, on.slewing_tm / on.mass_t
-    )
+    return LoadsOnBase(on.fixed_x_tm / on.mass_t, on.fixed_y_tm / on.mass_t, on.slewing_tm / on.mass_t)
 
 
 def _margin(
@@ -96,9 +82,7 @@ def _margin(
     """Signed distance of the resultant to the nearest tipping line, (S, R) or (N,)."""
     n = base.normals
     constant = n[:, :1] * loads.offset_x + n[:, 1:] * loads.offset_y - base.offsets_m[:, None]
-    distance = affine_over_lines(
-        along_boom(direction, base.lines), loads.along, constant, layout, work[: len(n)]
-    )
+    distance = affine_over_lines(along_boom(direction, base.lines), loads.along, constant, layout, work[: len(n)])
     nearest: FloatArray = distance.min(axis=0)
     return nearest
 
@@ -130,19 +114,15 @@ def capacity_by_slew(
       charts: sequence of ChartTable. All charts of the machine; those of another counterweight are
         used only for the upper bound of strength.
       counterweight: Counterweight on the machine.
-      masses, boom: MachineMasses and BoomState, or neither. ``boom.radius_m`` must equal
-        ``radius_m``. Without masses a chart carries over only to a base that contains its own, and
-        there is no estimate.
-      rule, tipping_fraction: Rule for the estimate; each chart keeps its own rule for the test
-        load.
+      masses, boom: MachineMasses and BoomState, or neither. ``boom.radius_m`` must equal ``radius_m``. Without masses a
+        chart carries over only to a base that contains its own, and there is no estimate.
+      rule, tipping_fraction: Rule for the estimate; each chart keeps its own rule for the test load.
       interpolation: {"none", "linear"}. As :func:`liftcalc.crane.chart.rated_capacity_t`.
-      strength_t: shape (R,), optional. Stated strength limit at each radius; NaN where unknown.
-        Without it the best rating of any chart at the same boom length and radius stands in, as an
-        upper bound. [t]
+      strength_t: shape (R,), optional. Stated strength limit at each radius; NaN where unknown. Without it the best
+        rating of any chart at the same boom length and radius stands in, as an upper bound. [t]
       setting_tolerance_m: By how much an outrigger may fall short of a chart's mark and still count
         as at it, as the manufacturer states; 0 unless stated. [m]
-      layout: {"grid", "pairs"}. Every slew with every radius, or slew i with radius i (a load
-        path).
+      layout: {"grid", "pairs"}. Every slew with every radius, or slew i with radius i (a load path).
     Raises: No chart, masses without boom state, radii that differ from the boom state's, values
       that are not finite and positive, or a negative tolerance.
     """
@@ -158,13 +138,11 @@ def capacity_by_slew(
     if masses is not None and boom is not None:
         statics = _Statics.of(masses, boom, base, slew, charts, layout)
         stability = stability_capacity_t(
-            slew, boom, base=base, masses=masses, rule=rule, tipping_fraction=tipping_fraction,
-            layout=layout,
-        )  # fmt: skip
+            slew, boom, base=base, masses=masses, rule=rule, tipping_fraction=tipping_fraction, layout=layout
+        )
     bases = chart_bases(
-        charts, base, slew, counterweight=counterweight, setting_tolerance_m=setting_tolerance_m,
-        layout=layout,
-    )  # fmt: skip
+        charts, base, slew, counterweight=counterweight, setting_tolerance_m=setting_tolerance_m, layout=layout
+    )
     upper, upper_chart = upper_limit_t(charts, rated, bases)
     best = _Best.of_nothing(shape)
     # own base first; of equal capacities the one that needs no argument (base inside) counts
@@ -292,15 +270,11 @@ class _Best:
         np.copyto(self.capacity_t, np.broadcast_to(strength_t, over.shape), where=over)
 
 
-def _rated(
-    charts: Sequence[ChartTable], length: FloatArray, radius: FloatArray, how: Interpolation
-) -> FloatArray:
+def _rated(charts: Sequence[ChartTable], length: FloatArray, radius: FloatArray, how: Interpolation) -> FloatArray:
     """Rating of every chart at every radius, shape (charts, R)."""
     if length.ndim:
         length = np.broadcast_to(length, radius.shape)
-        return np.stack(
-            [rated_capacity_t(c, length, radius_m=radius, interpolation=how) for c in charts]
-        )
+        return np.stack([rated_capacity_t(c, length, radius_m=radius, interpolation=how) for c in charts])
     first, place = equal_runs(radius)
     once = radius[first]
     rated = [rated_capacity_t(c, length, radius_m=once, interpolation=how) for c in charts]
@@ -325,9 +299,7 @@ def _check(
         raise InputError.of("radius_m", radius.tolist(), "the radii of the boom state")
 
 
-def _strength(
-    rated: FloatArray, strength_t: ArrayLike | None, radius: FloatArray
-) -> tuple[FloatArray, StrengthBasis]:
+def _strength(rated: FloatArray, strength_t: ArrayLike | None, radius: FloatArray) -> tuple[FloatArray, StrengthBasis]:
     if strength_t is not None:
         limit = np.array(np.broadcast_to(np.asarray(strength_t, dtype=np.float64), radius.shape))
         if not np.all(np.isnan(limit) | (limit > 0)):

@@ -79,11 +79,7 @@ class ChartTable:
         if self.rule not in ("test_load", "tipping_fraction", "unknown"):
             need = "test_load, tipping_fraction or unknown"
             raise InputError.of("rule", self.rule, need, source=source)
-        for name, array in (
-            ("boom_length_m", length),
-            ("radius_m", radius),
-            ("capacity_t", capacity),
-        ):
+        for name, array in (("boom_length_m", length), ("radius_m", radius), ("capacity_t", capacity)):
             array.setflags(write=False)
             object.__setattr__(self, name, array)
 
@@ -112,11 +108,7 @@ def equal_runs(*values: FloatArray | BoolArray) -> tuple[IntArray, IntArray]:
 
 
 def rated_capacity_t(
-    table: ChartTable,
-    boom_length_m: ArrayLike,
-    *,
-    radius_m: ArrayLike,
-    interpolation: Interpolation = "none",
+    table: ChartTable, boom_length_m: ArrayLike, *, radius_m: ArrayLike, interpolation: Interpolation = "none"
 ) -> FloatArray:
     """Rated capacity of one chart at any boom length and radius within it.
 

@@ -56,8 +56,7 @@ class BasePolygon:
       vertices_m: (E, 2). Corners of the convex hull, anticlockwise seen from above. [m]
       normals: (E, 2). Unit normal of each tipping line, pointing into the base. Line e runs from
         corner e to corner e + 1.
-      offsets_m: (E,). ``normals @ p - offsets_m`` is the signed distance of p to each line,
-        positive inside. [m]
+      offsets_m: (E,). ``normals @ p - offsets_m`` is the signed distance of p to each line, positive inside. [m]
       edge_legs: tuple of (str, str). Names of the two legs at the ends of each tipping line.
     """
 
@@ -94,10 +93,8 @@ def leg_points_m(
     """Pad centres of the four legs in the machine frame.
 
     Parameters:
-      leg_x_m: shape (..., 4). Longitudinal position of each leg from the slew centre, forward
-        positive. [m]
-      extension_m: shape (..., 4). Distance of each pad centre from the carrier's centre line, >= 0.
-        [m]
+      leg_x_m: shape (..., 4). Longitudinal position of each leg from the slew centre, forward positive. [m]
+      extension_m: shape (..., 4). Distance of each pad centre from the carrier's centre line, >= 0. [m]
       extension_min_m, extension_max_m: shape (4,), optional. Stroke of each leg; an extension
         outside it is refused. [m]
     Returns: ndarray, shape (..., 4, 2): x, y of each leg. [m]
@@ -129,10 +126,7 @@ def leg_points_m(
 
 
 def base_polygon(
-    leg_xy_m: ArrayLike,
-    *,
-    set_down: Sequence[bool] = (True, True, True, True),
-    allow_missing_leg: bool = False,
+    leg_xy_m: ArrayLike, *, set_down: Sequence[bool] = (True, True, True, True), allow_missing_leg: bool = False
 ) -> BasePolygon:
     """Base polygon and tipping lines of four legs.
 
@@ -142,8 +136,7 @@ def base_polygon(
     Parameters:
       leg_xy_m: shape (4, 2). Leg points FL, FR, RR, RL in the machine frame. [m]
       set_down: sequence of 4 bool. Whether each leg stands on the ground.
-      allow_missing_leg: Work on three legs. Only where the machine's data provide for it; never by
-        default.
+      allow_missing_leg: Work on three legs. Only where the machine's data provide for it; never by default.
     Raises: A point that is not finite, a leg not set down (unless allowed), fewer than three legs,
       two legs at one place, or legs in one line.
     """
@@ -253,8 +246,7 @@ def resultant_slope_percent(slope_x_percent: ArrayLike, slope_y_percent: ArrayLi
       slope_x_percent, slope_y_percent: Slopes along the two axes, either sign. [%]
     """
     return np.hypot(
-        require_finite("slope_x_percent", slope_x_percent),
-        require_finite("slope_y_percent", slope_y_percent),
+        require_finite("slope_x_percent", slope_x_percent), require_finite("slope_y_percent", slope_y_percent)
     )
 
 

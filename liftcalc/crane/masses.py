@@ -25,9 +25,8 @@ class MachineMasses:
     Attributes:
       carrier_mass_t, carrier_x_m, carrier_y_m, carrier_z_m: Everything that does not slew (chassis,
         legs, outrigger boxes), and its centre of gravity.
-      slewing_mass_t, slewing_u_m, slewing_z_m: Everything that slews except the boom
-        (superstructure, counterweight), and its centre of gravity along the boom direction:
-        negative behind the slew centre.
+      slewing_mass_t, slewing_u_m, slewing_z_m: Everything that slews except the boom (superstructure, counterweight),
+        and its centre of gravity along the boom direction: negative behind the slew centre.
       Heights may be NaN when unknown; then tilt is refused.
     """
 
@@ -84,19 +83,16 @@ class AdverseTerms:
     """Effects beyond weight on level ground; each is zero unless given.
 
     Attributes:
-      tilt_x_deg, tilt_y_deg: Lean of the machine toward +x and +y; a number or one for each radius.
-        Points move by height times tan(tilt); the load hangs from the head, so it moves with the
-        head.
-      tilt_any_deg: Lean in a direction that is not known, in addition: toward each tipping line in
-        turn.
+      tilt_x_deg, tilt_y_deg: Lean of the machine toward +x and +y; a number or one for each radius. Points move by
+        height times tan(tilt); the load hangs from the head, so it moves with the head.
+      tilt_any_deg: Lean in a direction that is not known, in addition: toward each tipping line in turn.
       wind_direction: ``"boom"``: from behind, along the boom toward the load; ``"worst"``: square
         to each tipping line, outward; ``"fixed"``: toward ``wind_to_deg`` in the machine frame.
       boom_wind_force_kN, boom_wind_z_m, superstructure_wind_force_kN, superstructure_wind_z_m:
         Horizontal forces and the heights at which they act; a number or one for each radius.
       load_wind_force_kN: Horizontal force on the load, acting at the boom head.
       dynamic_factor: Multiplies the load's vertical effect, >= 1.
-      side_load_ratio: Horizontal force at the head, square to the boom, either way, as a share of
-        the load.
+      side_load_ratio: Horizontal force at the head, square to the boom, either way, as a share of the load.
     """
 
     tilt_x_deg: ArrayLike = 0.0
@@ -119,9 +115,7 @@ class AdverseTerms:
         require_finite("wind_to_deg", self.wind_to_deg)
         if self.wind_direction not in ("boom", "worst", "fixed"):
             raise InputError.of("wind_direction", self.wind_direction, "boom, worst or fixed")
-        winds = [
-            f"{on}_wind_{what}" for on in ("boom", "superstructure") for what in ("force_kN", "z_m")
-        ]
+        winds = [f"{on}_wind_{what}" for on in ("boom", "superstructure") for what in ("force_kN", "z_m")]
         for name in (*winds, "load_wind_force_kN"):
             require_non_negative(name, getattr(self, name))
         require_between("dynamic_factor", self.dynamic_factor, 1.0, 3.0)
@@ -155,9 +149,7 @@ class WeightAndMoment:
         return np.asarray(self.height_tm / self.mass_t)
 
 
-def weight_and_moment(
-    masses: MachineMasses, boom: BoomState, load_t: ArrayLike = 0.0
-) -> WeightAndMoment:
+def weight_and_moment(masses: MachineMasses, boom: BoomState, load_t: ArrayLike = 0.0) -> WeightAndMoment:
     """Sum of the masses, and of mass times place, of machine, boom and load_t at the boom head.
 
     The load broadcasts with the radii. Raises nothing: masses and boom were checked when made.
@@ -191,16 +183,12 @@ def straight_boom(
     Rigid boom, no deflection: see :mod:`liftcalc.crane.boom_bending` for the loaded radius.
 
     Parameters:
-      radius_m: shape (R,). Load radius from the slew centre; the load sheave stands at this radius.
-        [m]
+      radius_m: shape (R,). Load radius from the slew centre; the load sheave stands at this radius. [m]
       length_m: Foot to head. [m]
-      mass_t, cg_from_foot_m: Mass of the boom and distance of its centre of gravity from the foot.
-        [t, m]
-      foot_u_m, foot_z_m: Boom foot along the boom direction (negative behind the slew centre) and
-        above ground.
+      mass_t, cg_from_foot_m: Mass of the boom and distance of its centre of gravity from the foot. [t, m]
+      foot_u_m, foot_z_m: Boom foot along the boom direction (negative behind the slew centre) and above ground.
       head_offset_m: Load sheave from the boom's axis, square to it, on the under side. [m]
-    Raises: A radius that this boom cannot reach, or only with the boom below horizontal or leaning
-      back.
+    Raises: A radius that this boom cannot reach, or only with the boom below horizontal or leaning back.
     """
     r = errors.require_positive("radius_m", np.atleast_1d(np.asarray(radius_m, dtype=np.float64)))
     length = float(errors.require_positive("length_m", length_m))
@@ -219,13 +207,10 @@ def straight_boom(
     )  # fmt: skip
 
 
-def combined_mass(
-    mass_t: ArrayLike, u_m: ArrayLike, *, z_m: ArrayLike = float("nan")
-) -> tuple[float, float, float]:
+def combined_mass(mass_t: ArrayLike, u_m: ArrayLike, *, z_m: ArrayLike = float("nan")) -> tuple[float, float, float]:
     """Mass [t] and centre of gravity u, z [m] of parts of mass_t (n,), at u_m and height z_m.
 
-    u runs from the slew axis toward the boom; a height is NaN where unknown, and then stays
-    unknown.
+    u runs from the slew axis toward the boom; a height is NaN where unknown, and then stays unknown.
 
     Raises: A total that is not above 0.
     """
@@ -238,9 +223,7 @@ def combined_mass(
     return total, float(mass @ u) / total, float(mass @ z) / total
 
 
-def tilted_radius_m(
-    radius_m: ArrayLike, head_height_m: ArrayLike, *, tilt_toward_load_deg: ArrayLike
-) -> FloatArray:
+def tilted_radius_m(radius_m: ArrayLike, head_height_m: ArrayLike, *, tilt_toward_load_deg: ArrayLike) -> FloatArray:
     """Load radius of a machine that leans toward its load by a rotation about the slew centre.
 
     R' = R cos(a) + H sin(a); heights from the ground at the slew centre; |a| <= 5 degrees. [m]

@@ -37,8 +37,7 @@ class CapacityBySlew:
       capacity_t: gross capacity; an estimate where ``source`` says so; NaN where not rated [t]
       source: index into ``SOURCES``
       chart: index of the chart that carries the capacity, -1 for none
-      capped_by: index of the chart of a containing base that lowers that chart's rating, -1 for
-        none
+      capped_by: index of the chart of a containing base that lowers that chart's rating, -1 for none
       margin_m: distance of the test-load resultant to the nearest tipping line of the actual base,.
         for the governing chart's rating; NaN without a chart or without masses [m]
       required_margin_m: the same on the chart's own base [m]
@@ -136,17 +135,15 @@ def slew_sectors(result: CapacityBySlew, *, radius_index: int) -> tuple[SlewSect
         ends = [bounds[k], bounds[(k + 1) % len(starts)]]
         sectors.append(
             _sector(
-                float(slew[ends[0]]), float(slew[ends[1]]), capacity[index], *key[i],
-                least_of=capacity[[*index, *ends]],
+                float(slew[ends[0]]), float(slew[ends[1]]), capacity[index], *key[i], least_of=capacity[[*index, *ends]]
             )
-        )  # fmt: skip
+        )
     return tuple(sectors)
 
 
 def _sector(
-    start: float, end: float, capacity: FloatArray, source: int, chart: str, *,
-    least_of: FloatArray | None = None,
-) -> SlewSector:  # fmt: skip
+    start: float, end: float, capacity: FloatArray, source: int, chart: str, *, least_of: FloatArray | None = None
+) -> SlewSector:
     return SlewSector(
         start, end, SOURCES[source], chart,
         float((capacity if least_of is None else least_of).min()), float(capacity.max()),

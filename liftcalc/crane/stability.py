@@ -4,16 +4,14 @@ Signs: slew from +x, anticlockwise; ``u`` runs from the slew centre along the bo
 (counterweight side negative). A tilt is positive when the machine leans toward +x or +y.
 Rated loads are gross: hook block, rigging and rope below the head are part of the load.
 
-Method: for a line with inward unit normal n and offset d, and the boom in direction b(slew), let
-s = n . b. The fixed masses hold the moment N = sum m_i (n . p_i - d); a load T at radius r
-overturns with T (d - s r). It tips over that line when both are equal, so T = N / (d - s r), and
-the least T over all lines counts. A load inside a line (d - s r <= 0) cannot tip over it. If N is
-not positive the machine has no stability over that line before it lifts anything: T = 0.
+Method: for a line with inward unit normal n and offset d, and the boom in direction b(slew), let s = n . b. The fixed
+masses hold the moment N = sum m_i (n . p_i - d); a load T at radius r overturns with T (d - s r). It tips over that
+line when both are equal, so T = N / (d - s r), and the least T over all lines counts. A load inside a line (d - s r <=
+0) cannot tip over it. If N is not positive the machine has no stability over that line before it lifts anything: T = 0.
 
-Sources: Statics. ISO 4305, edition not seen (test load 1.25 P + 0.1 F, from memory); ASME B30.5 and
-SAE J765, second-hand, no edition (share of the tipping load: 0.85 on outriggers). The
-wind-plus-load case and the dynamic multipliers of ISO 4305 were not seen: adverse terms are
-explicit inputs here, and none is applied unless given.
+Sources: Statics. ISO 4305, edition not seen (test load 1.25 P + 0.1 F, from memory); ASME B30.5 and SAE J765,
+second-hand, no edition (share of the tipping load: 0.85 on outriggers). The wind-plus-load case and the dynamic
+multipliers of ISO 4305 were not seen: adverse terms are explicit inputs here, and none is applied unless given.
 """
 
 from dataclasses import dataclass
@@ -26,13 +24,7 @@ from liftcalc.base.arrays import BoolArray, FloatArray, IntArray
 from liftcalc.base.errors import InputError, require_between, require_finite, require_non_negative
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import BasePolygon, TippingLines
-from liftcalc.crane.masses import (
-    NO_ADVERSE_TERMS,
-    AdverseTerms,
-    BoomState,
-    MachineMasses,
-    weight_and_moment,
-)
+from liftcalc.crane.masses import NO_ADVERSE_TERMS, AdverseTerms, BoomState, MachineMasses, weight_and_moment
 
 Rule = Literal["test_load", "tipping_fraction"]
 Layout = Literal["grid", "pairs"]
@@ -70,9 +62,7 @@ def lines_of(base: BasePolygon | TippingLines) -> TippingLines:
     return base.lines if isinstance(base, BasePolygon) else base
 
 
-def line_terms(
-    boom: BoomState, lines: TippingLines, masses: MachineMasses, adverse: AdverseTerms
-) -> LineTerms:
+def line_terms(boom: BoomState, lines: TippingLines, masses: MachineMasses, adverse: AdverseTerms) -> LineTerms:
     """Moments about each tipping line, adverse terms included.
 
     Parameters:
@@ -98,16 +88,13 @@ def line_terms(
         tau = lines.x * np.tan(np.radians(adverse.tilt_x_deg))
         tau = tau + lines.y * np.tan(np.radians(adverse.tilt_y_deg))
         tau = tau - np.tan(np.radians(adverse.tilt_any_deg))  # normals point inward
-        _known(
-            "heights of carrier, superstructure, boom and head", machine.height_tm + boom.head_z_m
-        )
+        _known("heights of carrier, superstructure, boom and head", machine.height_tm + boom.head_z_m)
         a += tau * machine.height_tm
         c -= psi * tau * boom.head_z_m
 
     moment = (
         np.asarray(adverse.boom_wind_force_kN) * np.asarray(adverse.boom_wind_z_m)
-        + np.asarray(adverse.superstructure_wind_force_kN)
-        * np.asarray(adverse.superstructure_wind_z_m)
+        + np.asarray(adverse.superstructure_wind_force_kN) * np.asarray(adverse.superstructure_wind_z_m)
     ) / G_M_S2
     if np.any(np.asarray(adverse.load_wind_force_kN) > 0):
         _known("head_z_m", boom.head_z_m)
@@ -161,11 +148,7 @@ def across_boom(direction: FloatArray, lines: TippingLines) -> FloatArray:
 
 
 def affine_over_lines(
-    s: FloatArray,
-    slope: FloatArray,
-    constant: FloatArray,
-    layout: Layout,
-    out: FloatArray | None = None,
+    s: FloatArray, slope: FloatArray, constant: FloatArray, layout: Layout, out: FloatArray | None = None
 ) -> FloatArray:
     """constant + s * slope for every line, written to *out* if given, by *layout*.
 
@@ -293,11 +276,7 @@ def _rule_factors(rule: Rule, tipping_fraction: float) -> tuple[float, float]:
 
 
 def rated_by_rule_t(
-    tipping_t: ArrayLike,
-    head_mass_t: ArrayLike = 0.0,
-    *,
-    rule: Rule,
-    tipping_fraction: float = 0.85,
+    tipping_t: ArrayLike, head_mass_t: ArrayLike = 0.0, *, rule: Rule, tipping_fraction: float = 0.85
 ) -> FloatArray:
     """Rated load that a rule leaves of a tipping_t >= 0 (may be inf), never below 0. [t]
 
@@ -351,7 +330,5 @@ def stability_capacity_t(
     Returns: ndarray, shape (S, R), or (N,) in pairs: inf where no tipping line can be reached, 0
       where nothing may be lifted. [t]
     """
-    tipping = tipping_load_t(
-        slew_deg, boom, base=base, masses=masses, adverse=adverse, layout=layout
-    )
+    tipping = tipping_load_t(slew_deg, boom, base=base, masses=masses, adverse=adverse, layout=layout)
     return rated_by_rule_t(tipping, boom.head_mass_t, rule=rule, tipping_fraction=tipping_fraction)

@@ -7,8 +7,7 @@ allows for the dynamics of normal, smooth operation. ``dynamic_gross_t`` (static
 hoist factor) is for what has no such allowance in its own rating: leg reactions and ground
 pressure where the engineer asks for them, beams made for the job, the structure of the load.
 
-Sources: US Army Corps of Engineers EM 385-1-1 (30 November 2014), critical lift form 16-3 (list of
-items, seen).
+Sources: US Army Corps of Engineers EM 385-1-1 (30 November 2014), critical lift form 16-3 (list of items, seen).
 """
 
 from dataclasses import dataclass
@@ -56,9 +55,7 @@ def with_contingency_t(load_t: ArrayLike, contingency_ratio: ArrayLike) -> Float
     Source: m (1 + c); what c has to be is the owner's.
     """
     load = require_positive("load_t", load_t)
-    return np.asarray(
-        load * (1.0 + errors.require_between("contingency_ratio", contingency_ratio, 0, 1))
-    )
+    return np.asarray(load * (1.0 + errors.require_between("contingency_ratio", contingency_ratio, 0, 1)))
 
 
 def gross_load_t(
@@ -76,8 +73,7 @@ def gross_load_t(
     Parameters:
       load_t: > 0. [t]
       contingency_ratio: 0 to 1. As :func:`with_contingency_t` takes it.
-      rigging_t, hook_block_t, rope_t: >= 0. [t] Slings, shackles, beams; hook block; hoist rope
-        below the boom head.
+      rigging_t, hook_block_t, rope_t: >= 0. [t] Slings, shackles, beams; hook block; hoist rope below the boom head.
       other_t: >= 0. [t] What the chart's deductions ask for, as an effective mass at the hook
         (stowed jib, auxiliary head).
       dynamic_factor: >= 1. Hoist factor on the whole, for ``dynamic_gross_t`` only.

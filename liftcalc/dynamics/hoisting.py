@@ -74,8 +74,7 @@ def hoist_factor(hoist_speed_m_s: ArrayLike, hoist_class: HoistClass) -> HoistFa
     Parameters:
       hoist_speed_m_s: 0 to 1.5. [m/s] Speed at which the load leaves the ground: creep speed where
         the drive makes sure of it, else the greatest hoisting speed of the load.
-      hoist_class: {"HC1", "HC2", "HC3", "HC4"}. From soft (HC1) to stiff (HC4) response of crane
-        and support.
+      hoist_class: {"HC1", "HC2", "HC3", "HC4"}. From soft (HC1) to stiff (HC4) response of crane and support.
     Raises: Speed outside 0 to 1.5 m/s, unknown class.
     Source: EN 13001-2 / ISO 8686-1; constants as quoted from EN 1991-3 Table 2.5
       (second-hand, no edition); the speed limit is from memory of ISO 8686-1:1989.
@@ -116,10 +115,9 @@ def slewing_effect(
 ) -> SlewingEffect:
     """Centrifugal radius growth and tangential side load of a slewing load.
 
-    First pass F = m w^2 R, tan(a) = w^2 R / g. Equilibrium: g tan(a) = w^2 (R + L sin(a)), by
-    Newton's method. Tangential: F = m R dw/dt, tan(b) = R (dw/dt)/g. The side load ratio is the
-    peak tangential force over the weight, to be held against what the manufacturer allows for side
-    load.
+    First pass F = m w^2 R, tan(a) = w^2 R / g. Equilibrium: g tan(a) = w^2 (R + L sin(a)), by Newton's method.
+    Tangential: F = m R dw/dt, tan(b) = R (dw/dt)/g. The side load ratio is the peak tangential force over the weight,
+    to be held against what the manufacturer allows for side load.
 
     Parameters:
       load_t: > 0. [t]
@@ -140,9 +138,7 @@ def slewing_effect(
         alpha = np.zeros_like(omega)
     else:
         alpha = omega / require_positive("acceleration_time_s", acceleration_time_s)
-    mass, radius, rope, omega, alpha = (
-        np.array(a) for a in np.broadcast_arrays(mass, radius, rope, omega, alpha)
-    )
+    mass, radius, rope, omega, alpha = (np.array(a) for a in np.broadcast_arrays(mass, radius, rope, omega, alpha))
     w2 = omega**2
     stiffening = w2 * rope / G_M_S2
     if not np.all(stiffening < 0.5):
@@ -166,9 +162,7 @@ def slewing_effect(
     for name, value in (("equilibrium_angle_deg", angle), ("peak_tangential_angle_deg", peak)):
         worst = float(np.degrees(value).max()) if value.size else 0.0
         if not worst <= MAX_SWING_DEG:
-            raise InputError.of(
-                name, round(worst, 2), f"0 to {MAX_SWING_DEG:g}", "Slew slower or start softer."
-            )
+            raise InputError.of(name, round(worst, 2), f"0 to {MAX_SWING_DEG:g}", "Slew slower or start softer.")
     side = mass * radius * alpha
     return SlewingEffect(
         equilibrium_angle_deg=np.degrees(angle), radius_growth_m=rope * np.sin(angle),

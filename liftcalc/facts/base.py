@@ -19,9 +19,7 @@ from liftcalc.facts.plain import fault_of
 class Fact(BaseModel):
     """Base of every fact: frozen, strict, no unknown fields, no NaN or infinity."""
 
-    model_config = ConfigDict(
-        extra="forbid", frozen=True, strict=True, allow_inf_nan=False, ser_json_inf_nan="strings"
-    )
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False, ser_json_inf_nan="strings")
 
     @model_validator(mode="after")
     def _by_its_rules(self) -> Self:
@@ -83,9 +81,7 @@ Day = Annotated[str, AfterValidator(_day)]
 class Provenance(Fact):
     """Where a fact comes from; printed with it on the sheet."""
 
-    kind: Literal[
-        "maker's chart", "maker's data", "survey", "weighed", "published", "assumed", "invented"
-    ]
+    kind: Literal["maker's chart", "maker's data", "survey", "weighed", "published", "assumed", "invented"]
     note: Words = ""
 
     @property
@@ -183,9 +179,7 @@ _NOT_YET = {
 """Fields that a user may well expect and that no calculation would read: refused with the way."""
 
 
-NULL_IS_UNKNOWN = {
-    *("bending_stiffness_kNm2", "voltage_kV", "allowable_stress_kPa", "allowable_surcharge_kPa")
-}
+NULL_IS_UNKNOWN = {*("bending_stiffness_kNm2", "voltage_kV", "allowable_stress_kPa", "allowable_surcharge_kPa")}
 """Fields that have to be stated, null being the word for unknown."""
 
 
@@ -193,10 +187,7 @@ def _pattern_words(pattern: str) -> str:
     """What a pattern allows, in words."""
     most = re.fullmatch(r"\^\[A-Za-z0-9\]\[A-Za-z0-9_\.-\]\{0,(\d+)\}\$", pattern)
     if most:
-        return (
-            f"1 to {int(most[1]) + 1} letters, digits and the signs . _ - "
-            "of which the first is a letter or a digit"
-        )
+        return f"1 to {int(most[1]) + 1} letters, digits and the signs . _ - of which the first is a letter or a digit"
     return "one line of text" if r"\x00-\x1f" in pattern else f"text of the form {pattern}"
 
 
@@ -209,9 +200,7 @@ def input_error(error: ValidationError, *, source: str = "", data: Any = None) -
     items = error.errors(include_url=False)
     for item in items:
         loc, kind = item["loc"], item["type"]
-        if kind == "too_short" and any(
-            len(i["loc"]) > len(loc) and i["loc"][: len(loc)] == loc for i in items
-        ):
+        if kind == "too_short" and any(len(i["loc"]) > len(loc) and i["loc"][: len(loc)] == loc for i in items):
             continue  # empty only since each of its items is wrong, and these are named
         field = _path(loc, data)
         allowed = item["msg"]

@@ -15,9 +15,7 @@ _LAYER = (
     "thickness_m", "unit_weight_kN_m3", "cu_kPa", "phi_deg", "c_kPa", "youngs_modulus_kPa",
     "poisson", "liquid_limit_percent", "plasticity_index_percent",
 )  # fmt: skip
-_HOLE = (
-    "easting_m", "northing_m", "water_depth_m", "no_water_to_m", "voids", "subgrade_modulus_kN_m3",
-)  # fmt: skip
+_HOLE = ("easting_m", "northing_m", "water_depth_m", "no_water_to_m", "voids", "subgrade_modulus_kN_m3")
 COLUMNS: tuple[str, ...] = ("hole", "layer", *_LAYER, *_HOLE)
 
 

@@ -17,10 +17,9 @@ Angle = Annotated[float, Field(ge=-720, le=720)]
 class RatedChart(Fact):
     """Rated capacity (hook block and slinging included) by boom length and radius.
 
-    ``capacity_t[k][n]`` belongs to ``boom_length_m[k]`` and ``radius_m[n]``; null where the
-    manufacturer rates nothing. ``strength_t``, where the manufacturer states it, is the capacity
-    that the structure alone allows. ``sector_deg`` runs anticlockwise from the first to the second
-    angle; (0, 360) is the full circle.
+    ``capacity_t[k][n]`` belongs to ``boom_length_m[k]`` and ``radius_m[n]``; null where the manufacturer rates nothing.
+    ``strength_t``, where the manufacturer states it, is the capacity that the structure alone allows. ``sector_deg``
+    runs anticlockwise from the first to the second angle; (0, 360) is the full circle.
     """
 
     id: Ident
@@ -48,9 +47,7 @@ class RatedChart(Fact):
             table = getattr(self, name)
             if table is None:
                 continue
-            if len(table) != len(self.boom_length_m) or any(
-                len(row) != len(self.radius_m) for row in table
-            ):
+            if len(table) != len(self.boom_length_m) or any(len(row) != len(self.radius_m) for row in table):
                 yield f"{name} with {len(self.boom_length_m)} rows of {len(self.radius_m)} values"
         for length, row in zip(self.boom_length_m, self.capacity_t, strict=True):
             rated = [(r, c) for r, c in zip(self.radius_m, row, strict=True) if c is not None]

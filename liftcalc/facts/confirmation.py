@@ -21,10 +21,9 @@ _Words = Annotated[Text, Field(pattern=r"^[^\x00-\x1f\x7f]*\S[^\x00-\x1f\x7f]*$"
 class Confirmation(Fact):
     """What the manufacturer has confirmed for one layout; every field is needed.
 
-    It covers the steps of a lift with this machine, counterweight and boom length whose outriggers
-    are set as stated or farther out, at slews in ``sector_deg`` (anticlockwise from the first to
-    the second; (0, 360) is the full circle) and up to ``radius_m``. There ``capacity_t``, hook
-    block and slinging included, is the most that is taken.
+    It covers the steps of a lift with this machine, counterweight and boom length whose outriggers are set as stated or
+    farther out, at slews in ``sector_deg`` (anticlockwise from the first to the second; (0, 360) is the full circle)
+    and up to ``radius_m``. There ``capacity_t``, hook block and slinging included, is the most that is taken.
     """
 
     id: Ident
@@ -53,9 +52,7 @@ class Confirmation(Fact):
         return (
             (self.machine, self.counterweight) == (lift.machine, lift.counterweight)
             and abs(self.boom_length_m - lift.boom_length_m) <= 1e-9
-            and all(
-                getattr(lift.legs, leg) >= stated - 1e-9 for leg, stated in self.leg_extension_m
-            )
+            and all(getattr(lift.legs, leg) >= stated - 1e-9 for leg, stated in self.leg_extension_m)
         )
 
     def contradicts(self, other: Confirmation) -> bool:

@@ -57,9 +57,8 @@ class PresumptiveClass(Fact):
 class SurveyedProfile(Fact):
     """Layers top down below one ground zone.
 
-    Exactly one of ``water_depth_m`` (depth of the water table below the surface) and
-    ``no_water_to_m`` (depth to which none was found) is given: a missing water level is
-    refused. Voids that are unknown are unsafe.
+    Exactly one of ``water_depth_m`` (depth of the water table below the surface) and ``no_water_to_m`` (depth to which
+    none was found) is given: a missing water level is refused. Voids that are unknown are unsafe.
     """
 
     id: Ident

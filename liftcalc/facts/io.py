@@ -28,14 +28,7 @@ from liftcalc.facts.lift import Lift
 from liftcalc.facts.limits import MOST_FILES
 from liftcalc.facts.machine import Machine
 from liftcalc.facts.mats import Mat
-from liftcalc.facts.plain import (
-    fault_of,
-    json_data,
-    read_text,
-    require_few,
-    require_plain,
-    yaml_data,
-)
+from liftcalc.facts.plain import fault_of, json_data, read_text, require_few, require_plain, yaml_data
 from liftcalc.facts.plan import Plan
 from liftcalc.facts.rigging import Accessories
 from liftcalc.facts.rule_set import RuleSet
@@ -180,11 +173,7 @@ def _with_boreholes(site: Any, base: Path, name: Any, invented: bool) -> Any:
     ground, points = boreholes_from_rows(
         rows, source=str(path), provenance={"kind": kind, "note": f"borehole table {name}"}
     )
-    return {
-        **site,
-        "ground": [*site.get("ground", ()), *ground],
-        "boreholes": [*site.get("boreholes", ()), *points],
-    }
+    return {**site, "ground": [*site.get("ground", ()), *ground], "boreholes": [*site.get("boreholes", ()), *points]}
 
 
 def _read_site(path: Path) -> Any:
@@ -219,9 +208,7 @@ def _accessories(given: Any, base: Path, source: Path) -> Any:
     for entry in given:
         part = read_data(base / entry) if isinstance(entry, str) else entry
         if not isinstance(part, dict) or not all(isinstance(v, list) for v in part.values()):
-            raise InputError.of(
-                "accessories", entry, "a mapping of lists of accessories", source=str(source)
-            )
+            raise InputError.of("accessories", entry, "a mapping of lists of accessories", source=str(source))
         for kind, items in part.items():
             merged.setdefault(kind, []).extend(items)
     return merged
@@ -230,11 +217,10 @@ def _accessories(given: Any, base: Path, source: Path) -> Any:
 def load_job(path: str | Path, *, lifts: str | Path | None = None) -> Job:
     """Read a job file and everything it names; or the ``job`` of an archived inputs.json.
 
-    A job is YAML or JSON: ``id, title, client, invented, rules`` and the file names ``site``,
-    ``machines``, ``charts``, ``mats``, ``accessories``, ``lifts`` and, where there are any,
-    ``confirmations``, ``tandem_lifts``, ``rule_sets``, ``plan``, ``as_set_up`` and
-    ``boreholes`` (relative to it), or what they hold.
-    *lifts* names a lift list (CSV, XLSX or YAML) to use in place of the job's own.
+    A job is YAML or JSON: ``id, title, client, invented, rules`` and the file names ``site``, ``machines``, ``charts``,
+    ``mats``, ``accessories``, ``lifts`` and, where there are any, ``confirmations``, ``tandem_lifts``, ``rule_sets``,
+    ``plan``, ``as_set_up`` and ``boreholes`` (relative to it), or what they hold. *lifts* names a lift list (CSV, XLSX
+    or YAML) to use in place of the job's own.
     """
     path = Path(path)
     data = read_data(path)

@@ -26,10 +26,7 @@ from liftcalc.facts.site import Site
 from liftcalc.facts.tandem import TandemLift, TandemMachine
 from liftcalc.facts.zone_rule import ZoneRule
 
-_UP_TO_KV = {
-    "29 CFR 1926.1408 Table A": 1000.0, "30 CFR 77.807-2": 1000.0, "HSE GS6": 400.0,
-    "DIN VDE 0105-100": 380.0,
-}  # fmt: skip
+_UP_TO_KV = {"29 CFR 1926.1408 Table A": 1000.0, "30 CFR 77.807-2": 1000.0, "HSE GS6": 400.0, "DIN VDE 0105-100": 380.0}
 """Where each table of distances to overhead lines ends. [kV]"""
 
 
@@ -40,9 +37,9 @@ class ClearanceRule(Fact):
     load_m: NonNegative = 0.5
     tail_m: NonNegative = 0.6
     head_room_m: NonNegative = 0.3
-    power_line_table: Literal[
-        "29 CFR 1926.1408 Table A", "30 CFR 77.807-2", "HSE GS6", "DIN VDE 0105-100", "owner"
-    ] = "29 CFR 1926.1408 Table A"
+    power_line_table: Literal["29 CFR 1926.1408 Table A", "30 CFR 77.807-2", "HSE GS6", "DIN VDE 0105-100", "owner"] = (
+        "29 CFR 1926.1408 Table A"
+    )
     power_line_owner_rows: tuple[tuple[Positive, Positive], ...] = ()
     """With the table "owner" only: up to which voltage [kV], and the distance there [m]."""
     reference: Text
@@ -167,20 +164,17 @@ class Job(Fact):
         problems += [
             f"site: overhead line {line.id}: conductor.wind_m_s is {line.conductor.wind_m_s:g}; "
             f"allowed: at least {gust:g}, as lift {lift.id} is planned (1.8 times a mean)"
-            for line in self.site.overhead_lines if line.conductor is not None
+            for line in self.site.overhead_lines
+            if line.conductor is not None
             for lift in self.lifts
-            if line.conductor.wind_m_s
-            < (gust := lift.wind_m_s * (1.0 if lift.wind_basis == "at boom head" else 1.8))
-        ]  # fmt: skip
+            if line.conductor.wind_m_s < (gust := lift.wind_m_s * (1.0 if lift.wind_basis == "at boom head" else 1.8))
+        ]
         if problems:
             raise Faults(problems)
         return self
 
     def _confirmation_problems(self) -> list[str]:
-        users: list[Lift | TandemMachine] = [
-            *self.lifts,
-            *(m for t in self.tandem_lifts for m in t.machines),
-        ]
+        users: list[Lift | TandemMachine] = [*self.lifts, *(m for t in self.tandem_lifts for m in t.machines)]
         problems: list[str] = []
         for k, one in enumerate(self.confirmations):
             problems += [
@@ -225,11 +219,7 @@ class Job(Fact):
 
     def charts_for(self, lift: Lift) -> tuple[RatedChart, ...]:
         """Charts of the lift's machine with the lift's counterweight."""
-        return tuple(
-            c
-            for c in self.charts
-            if c.machine == lift.machine and c.counterweight == lift.counterweight
-        )
+        return tuple(c for c in self.charts if c.machine == lift.machine and c.counterweight == lift.counterweight)
 
     def for_lift(self, id: str) -> Job:
         """The same job with only what this lift needs."""
@@ -318,9 +308,7 @@ def _choice_problems(where: str, choice: Lift | TandemMachine, known: _Known) ->
     for field, value, allowed in choices:
         if value not in allowed:
             names = sorted(str(a) for a in allowed if a is not None)
-            whose = (
-                f" (machine {choice.machine})" if field in ("counterweight", "hook_block") else ""
-            )
+            whose = f" (machine {choice.machine})" if field in ("counterweight", "hook_block") else ""
             problems.append(f"{where}: {field} is {value!r}; allowed: {', '.join(names)}{whose}")
     for leg, extension in zip(machine.legs, choice.legs.as_tuple(), strict=True):
         if not leg.allows(extension):
@@ -331,10 +319,7 @@ def _choice_problems(where: str, choice: Lift | TandemMachine, known: _Known) ->
             )
     lengths = machine.boom.lengths_m
     if not lengths[0] - 1e-9 <= choice.boom_length_m <= lengths[-1] + 1e-9:
-        problems.append(
-            f"{where}: boom_length_m is {choice.boom_length_m}; allowed: "
-            f"{lengths[0]} to {lengths[-1]} m"
-        )
+        problems.append(f"{where}: boom_length_m is {choice.boom_length_m}; allowed: {lengths[0]} to {lengths[-1]} m")
     return problems
 
 
@@ -345,9 +330,7 @@ def _lift_problems(lift: Lift, known: _Known) -> list[str]:
     if machine is None:
         return problems
     for name, place in (("pick", lift.pick), ("set_down", lift.set_down)):
-        radius = math.hypot(
-            place.easting_m - lift.stand.easting_m, place.northing_m - lift.stand.northing_m
-        )
+        radius = math.hypot(place.easting_m - lift.stand.easting_m, place.northing_m - lift.stand.northing_m)
         if not machine.radius_min_m <= radius <= lift.boom_length_m + machine.boom.foot_u_m:
             problems.append(
                 f"{where}: {name} lies at radius {radius:.2f} m; allowed: "

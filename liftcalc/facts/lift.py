@@ -4,17 +4,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from liftcalc.facts.base import (
-    Coordinate,
-    Fact,
-    Ident,
-    Metres,
-    NonNegative,
-    Positive,
-    Provenance,
-    Text,
-    Words,
-)
+from liftcalc.facts.base import Coordinate, Fact, Ident, Metres, NonNegative, Positive, Provenance, Text, Words
 from liftcalc.facts.limits import LEAST
 
 LEAST_ALLOWANCE_PERCENT = {"calculated": 3.0, "estimated": 10.0}
@@ -27,9 +17,8 @@ wind, ISO 4302 (from memory). Less catches less wind than any closed load of thi
 class Place(Fact):
     """Plan position plumb under the hook, and level of the load's underside.
 
-    The hook stands over the load's centre of gravity, so that is whose position it is; the middle
-    of the load's box lies ``cg_x_m`` and ``cg_y_m`` away from it. Radius, path, clearances and
-    drawings all use it so.
+    The hook stands over the load's centre of gravity, so that is whose position it is; the middle of the load's box
+    lies ``cg_x_m`` and ``cg_y_m`` away from it. Radius, path, clearances and drawings all use it so.
     """
 
     easting_m: Coordinate
@@ -98,9 +87,7 @@ class Load(Fact):
         for axis, size in (("x", self.length_m), ("y", self.width_m), ("z", self.height_m)):
             value = getattr(self, f"cg_{axis}_m")
             if not abs(value) <= size / 2:
-                raise ValueError(
-                    f"cg_{axis}_m within the load ({-size / 2:g} to {size / 2:g} m), not {value:g}"
-                )
+                raise ValueError(f"cg_{axis}_m within the load ({-size / 2:g} to {size / 2:g} m), not {value:g}")
         return self
 
     @model_validator(mode="after")
@@ -125,24 +112,19 @@ class Load(Fact):
 class RiggingChoice(Fact):
     """How the load hangs: slings between lifting points and hook (or beam).
 
-    Lifting points sit at the corners of a rectangle ``point_spacing_x_m`` by
-    ``point_spacing_y_m`` centred on the load's box, ``point_height_m`` above its underside; two
-    legs have theirs along x, one leg in the middle.
+    Lifting points sit at the corners of a rectangle ``point_spacing_x_m`` by ``point_spacing_y_m`` centred on the
+    load's box, ``point_height_m`` above its underside; two legs have theirs along x, one leg in the middle.
 
-    ``leg_lengths``: "equal", every leg has the sling's length, so that the hook stands over the
-    middle of the lifting points and the load tilts by its centre of gravity; "adjusted", legs
-    shortened until the hook stands over the stated centre of gravity, the longest at full length.
-    ``leg_length_m``: lifting point to hook or beam where that is not the sling's own length; a
-    choke hitch needs it, a basket hitch is half the sling where it is left out.
-    ``top_sling``: sling above a spreader; the same as ``sling`` where left out.
-    ``choke_angle_deg``: angle of choke; 120 degrees is assumed and printed where left out.
-    ``basket_part_angle_deg``: angle of each part of a basket from the line of its leg.
-    ``bend_diameter_mm``: diameter the basket bends round; at least 25 rope diameters is assumed
-    and printed where left out.
-    ``hook_diameter_mm``: thickness of the hook where the eyes bear.
-    ``lug_plate``: direction of the lifting points' plates in plan; "toward hook" for plates set
-    to the slings or lifting points that turn.
-    ``tilt_limit_deg``: the greatest tilt of the load that the owner accepts.
+    ``leg_lengths``: "equal", every leg has the sling's length, so that the hook stands over the middle of the lifting
+    points and the load tilts by its centre of gravity; "adjusted", legs shortened until the hook stands over the stated
+    centre of gravity, the longest at full length. ``leg_length_m``: lifting point to hook or beam where that is not the
+    sling's own length; a choke hitch needs it, a basket hitch is half the sling where it is left out. ``top_sling``:
+    sling above a spreader; the same as ``sling`` where left out. ``choke_angle_deg``: angle of choke; 120 degrees is
+    assumed and printed where left out. ``basket_part_angle_deg``: angle of each part of a basket from the line of its
+    leg. ``bend_diameter_mm``: diameter the basket bends round; at least 25 rope diameters is assumed and printed where
+    left out. ``hook_diameter_mm``: thickness of the hook where the eyes bear. ``lug_plate``: direction of the lifting
+    points' plates in plan; "toward hook" for plates set to the slings or lifting points that turn. ``tilt_limit_deg``:
+    the greatest tilt of the load that the owner accepts.
     """
 
     sling: Ident
@@ -185,8 +167,7 @@ class RiggingChoice(Fact):
 class Deduction(Fact):
     """What the manufacturer's chart deducts for, as a mass at the hook.
 
-    An auxiliary block that hangs, a stowed or erected jib, an auxiliary head; ``reference`` is
-    the page that states it.
+    An auxiliary block that hangs, a stowed or erected jib, an auxiliary head; ``reference`` is the page that states it.
     """
 
     name: Annotated[Text, Field(min_length=1, max_length=80)]
@@ -239,8 +220,7 @@ class Lift(Fact):
         least = max(self.pick.level_m, self.set_down.level_m)
         if not self.carry_level_m >= least:
             raise ValueError(
-                f"carry_level_m at least {least:g} (highest of pick and set-down), not "
-                f"{self.carry_level_m:g}"
+                f"carry_level_m at least {least:g} (highest of pick and set-down), not {self.carry_level_m:g}"
             )
         return self
 

@@ -123,10 +123,7 @@ class Boom(Fact):
             if not cg < length:
                 yield f"cg_from_foot_m {cg} must be less than boom length {length}"
         if not self.angle_max_deg > self.angle_min_deg:
-            yield (
-                f"angle_max_deg above angle_min_deg ({self.angle_min_deg:g}), not "
-                f"{self.angle_max_deg:g}"
-            )
+            yield (f"angle_max_deg above angle_min_deg ({self.angle_min_deg:g}), not {self.angle_max_deg:g}")
 
 
 class HookBlock(Fact):
@@ -170,10 +167,7 @@ class Leg(Fact):
 
     def faults(self) -> Iterator[str]:
         if not self.extension_max_m >= self.extension_min_m:
-            yield (
-                f"extension_max_m at least extension_min_m ({self.extension_min_m}), not "
-                f"{self.extension_max_m}"
-            )
+            yield (f"extension_max_m at least extension_min_m ({self.extension_min_m}), not {self.extension_max_m}")
         for step in self.steps_m:
             if not self.extension_min_m - 1e-9 <= step <= self.extension_max_m + 1e-9:
                 yield f"steps_m from {self.extension_min_m} to {self.extension_max_m}, not {step}"

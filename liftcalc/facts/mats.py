@@ -45,8 +45,7 @@ class Mat(Fact):
     def faults(self) -> Iterator[str]:
         if not self.length_m >= self.width_m:
             yield (
-                f"length_m at least width_m ({self.width_m:g}), not {self.length_m:g}: length is "
-                "the stiff direction"
+                f"length_m at least width_m ({self.width_m:g}), not {self.length_m:g}: length is the stiff direction"
             )
         b, h = self.width_m, self.thickness_m
         for name, most in (

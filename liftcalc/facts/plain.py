@@ -1,7 +1,6 @@
 """Plain data from files that others wrote, before anything is made of them.
 
-What is doubtful or too much (:mod:`liftcalc.facts.limits`) is refused with the field that it
-stands in.
+What is doubtful or too much (:mod:`liftcalc.facts.limits`) is refused with the field that it stands in.
 """
 
 import math
@@ -18,9 +17,7 @@ from liftcalc.base.files import read_regular
 from liftcalc.facts.limits import LEAST_SIZE, MOST_BYTES, MOST_TEXT, MOST_VALUES
 
 _DIGITS = 300
-_NO_WIDTH = re.compile(
-    "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]"
-)
+_NO_WIDTH = re.compile("[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]")
 
 
 class OddNumber(str):

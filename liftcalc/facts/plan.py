@@ -136,8 +136,6 @@ class Plan(PlanTexts):
     def for_lift(self, id: str) -> Plan:
         """The plan of one lift alone: its own texts in place of the job's."""
         own = self.lifts.get(id)
-        given: dict[str, Any] = (
-            {} if own is None else {k: v for k, v in own if v not in (None, (), {})}
-        )
+        given: dict[str, Any] = {} if own is None else {k: v for k, v in own if v not in (None, (), {})}
         given["answers"] = {**self.answers, **given.get("answers", {})}
         return self.model_copy(update={**given, "lifts": {}})

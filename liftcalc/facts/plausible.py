@@ -57,13 +57,11 @@ def site_faults(site: SurveyedSite) -> tuple[str, ...]:
         *(
             f"doubtful: {d.what}. Correct the survey; where it is so, answer it among the site's "
             f"own fields with stated: {{{d.id}: the reason}}"
-            for d in doubts if d.id not in site.stated
+            for d in doubts
+            if d.id not in site.stated
         ),
-        *(
-            f"stated.{id} answers no doubt; allowed: {allowed}"
-            for id in site.stated if id not in known
-        ),
-    )  # fmt: skip
+        *(f"stated.{id} answers no doubt; allowed: {allowed}" for id in site.stated if id not in known),
+    )
 
 
 def _extent(site: SurveyedSite) -> Iterator[Doubt]:
@@ -137,9 +135,7 @@ def _levels(site: SurveyedSite) -> Iterator[Doubt]:
             "points without a level are",
         )
     elif np.ptp(level) > LEVEL_RANGE_M:
-        yield Doubt(
-            "levels-range", f"spot levels reach from {level.min():.2f} to {level.max():.2f} m"
-        )
+        yield Doubt("levels-range", f"spot levels reach from {level.min():.2f} to {level.max():.2f} m")
     seen: dict[tuple[int, int], float] = {}
     for s in site.levels:
         place = (round(s.easting_m / ONE_PLACE_M), round(s.northing_m / ONE_PLACE_M))
@@ -147,8 +143,7 @@ def _levels(site: SurveyedSite) -> Iterator[Doubt]:
         if abs(before - s.level_m) > TWICE_M:
             yield Doubt(
                 "levels-twice",
-                f"two levels, {before:g} and {s.level_m:g} m, at ({s.easting_m:.2f}, "
-                f"{s.northing_m:.2f})",
+                f"two levels, {before:g} and {s.level_m:g} m, at ({s.easting_m:.2f}, {s.northing_m:.2f})",
             )
             return
 
@@ -177,9 +172,7 @@ def _lines(site: SurveyedSite) -> Iterator[Doubt]:
     tree = shapely.STRtree(points)
     for line in site.overhead_lines:
         near = tree.nearest(shapely.points([p[:2] for p in line.points]))
-        above = np.array(
-            [p[2] - site.levels[int(n)].level_m for p, n in zip(line.points, near, strict=True)]
-        )
+        above = np.array([p[2] - site.levels[int(n)].level_m for p, n in zip(line.points, near, strict=True)])
         if not (above.min() - line.sag_m >= LINE_LOW_M and above.max() <= LINE_HIGH_M):
             yield Doubt(
                 f"line-{line.id}",

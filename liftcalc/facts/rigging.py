@@ -111,8 +111,5 @@ class Accessories(Fact):
         tags = [item.tag for item in self.tagged]
         for item in self.tagged:
             if item.kind not in kinds or tags.count(item.tag) > 1:
-                raise ValueError(
-                    f"tagged: tags used once each, of a kind on the shelf, not {item.tag} of "
-                    f"{item.kind}"
-                )
+                raise ValueError(f"tagged: tags used once each, of a kind on the shelf, not {item.tag} of {item.kind}")
         return self

@@ -20,9 +20,8 @@ Stated = Literal[
 ]  # fmt: skip
 """Questions that only the plan can answer, yes or no."""
 Asked = Literal[
-    "share of rated capacity", "share beyond a radius", "share of rigging", "persons",
-    "out of view", "unusual rigging", "over or between lines", "unequal outriggers",
-    "not rated all round", "other reason", "more than one crane",
+    "share of rated capacity", "share beyond a radius", "share of rigging", "persons", "out of view", "unusual rigging",
+    "over or between lines", "unequal outriggers", "not rated all round", "other reason", "more than one crane",
 ]  # fmt: skip
 """Questions that the calculation or the lift list answers."""
 

@@ -26,9 +26,7 @@ class Site(SurveyedSite):
         users: tuple[GroundZone | Borehole, ...] = (*self.zones, *self.boreholes)
         for item in users:
             if item.profile not in profiles:
-                raise ValueError(
-                    f"profile {item.profile!r} of {item.id} is not among {sorted(profiles)}"
-                )
+                raise ValueError(f"profile {item.profile!r} of {item.id} is not among {sorted(profiles)}")
         named: tuple[Sequence[Any], ...] = (
             self.ground, self.zones, self.obstacles, self.overhead_lines, self.services,
             self.excavations, self.retaining_walls, self.slopes, self.areas,

@@ -28,9 +28,7 @@ KINDS: dict[str, tuple[str, str, str]] = {
     "spot level": ("levels", "Point", ""),
     "borehole": ("boreholes", "Point", ""),
 }
-_AT = {
-    "spot level": ("easting_m", "northing_m", "level_m"), "borehole": ("easting_m", "northing_m")
-}  # fmt: skip
+_AT = {"spot level": ("easting_m", "northing_m", "level_m"), "borehole": ("easting_m", "northing_m")}
 _SUBKIND = {"obstacle": "obstacle_kind", "buried service": "service_kind", "area": "area_kind"}
 
 
@@ -103,9 +101,7 @@ def site_dict_from_geojson(data: Any) -> dict[str, Any]:
     Raises: Not a FeatureCollection, an unknown kind, a wrong geometry type, a polygon with holes.
     """
     if not isinstance(data, dict) or data.get("type") != "FeatureCollection":
-        raise InputError.of(
-            "type", getattr(data, "get", lambda _: data)("type"), "FeatureCollection"
-        )
+        raise InputError.of("type", getattr(data, "get", lambda _: data)("type"), "FeatureCollection")
     if not isinstance(data.get("site", {}), dict) or not isinstance(data.get("features"), list):
         raise InputError.of("site, features", "of another kind", "an object and a list")
     require_countable(data["features"])

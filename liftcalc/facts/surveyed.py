@@ -1,8 +1,7 @@
 """What a survey of a site may hold: ground zones, obstacles, lines, services, edges, levels.
 
-Coordinates are easting and northing in metres on a local grid (or a projected one, named in
-``grid``); levels in metres above the site datum. The GeoJSON dialect is in
-:mod:`liftcalc.facts.site_geojson`.
+Coordinates are easting and northing in metres on a local grid (or a projected one, named in ``grid``); levels in metres
+above the site datum. The GeoJSON dialect is in :mod:`liftcalc.facts.site_geojson`.
 """
 
 from collections.abc import Iterator
@@ -73,10 +72,9 @@ class Conductor(Fact):
 class OverheadLine(Fact):
     """Overhead power line; points are the attachment points of the lowest conductor.
 
-    ``sag_m`` is the greatest mid-span sag. A voltage that is not known is given as null: the
-    check then reads "no data" and never passes, unless the table in use sets a distance for it.
-    ``conductor``: its swing in the wind is added to the distance; where the table in use asks for
-    it and no data are given, the conductor counts as blown level.
+    ``sag_m`` is the greatest mid-span sag. A voltage that is not known is given as null: the check then reads "no data"
+    and never passes, unless the table in use sets a distance for it. ``conductor``: its swing in the wind is added to
+    the distance; where the table in use asks for it and no data are given, the conductor counts as blown level.
     ``dead``: a smaller distance than the table's then holds on that condition alone.
     """
 

@@ -21,9 +21,7 @@ from liftcalc.facts.plain import fault_of, read_input, read_text, require_few
 
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
 _DECIMAL_POINT = re.compile(r"[+-]?\d+\.\d+")
-_UNCOUNTED = re.compile(
-    rb"(?:</(?:\w+:)?f>|<(?:\w+:)?f\b[^<>]*/>)\s*(?:<v\s*/>|<v>\s*</v>)?\s*</(?:\w+:)?c>"
-)
+_UNCOUNTED = re.compile(rb"(?:</(?:\w+:)?f>|<(?:\w+:)?f\b[^<>]*/>)\s*(?:<v\s*/>|<v>\s*</v>)?\s*</(?:\w+:)?c>")
 
 
 @dataclass(frozen=True)
@@ -46,9 +44,8 @@ def table_rows(path: Path, *, is_text: Callable[[str], bool]) -> TableRows:
     """Rows of a ``.csv`` file, or of the first sheet of an ``.xlsx`` file, without blank rows.
 
     is_text: Whether a column's cells stay as they stand: no decimal comma in them.
-    Raises: Another kind of file, no header, a column without a name or named twice, a row of
-      another length than the header (a value may have slid to another column), or both decimal
-      marks in one CSV table.
+    Raises: Another kind of file, no header, a column without a name or named twice, a row of another length than the
+      header (a value may have slid to another column), or both decimal marks in one CSV table.
     """
     suffix = path.suffix.lower()
     if suffix == ".csv":
@@ -137,9 +134,7 @@ def _under_header(
     if "" in header or len(set(header)) != len(header):
         odd = sorted(h for h, count in Counter(header).items() if count > 1 or not h)
         raise InputError.of(f"{path.name}, header", odd, "a name for each column, each once")
-    if faults := [
-        Problem(f"{path.name}, header", h, w) for h in header if (w := fault_of(h, lines=False))
-    ]:
+    if faults := [Problem(f"{path.name}, header", h, w) for h in header if (w := fault_of(h, lines=False))]:
         raise InputError(faults)
     rows: list[tuple[int, dict[str, Any]]] = []
     problems = []
@@ -167,9 +162,7 @@ def _under_header(
     return tuple(rows)
 
 
-def _with_points(
-    path: Path, rows: tuple[tuple[int, dict[str, Any]], ...], is_text: Callable[[str], bool]
-) -> TableRows:
+def _with_points(path: Path, rows: tuple[tuple[int, dict[str, Any]], ...], is_text: Callable[[str], bool]) -> TableRows:
     """The rows with a point for the decimal mark, where the table writes commas."""
 
     def first(form: re.Pattern[str]) -> str:

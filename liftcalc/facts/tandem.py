@@ -16,8 +16,7 @@ POINT_TOLERANCE_M = 0.02
 class LoadPose(Fact):
     """Where the load is: plan place of its centre of gravity, level of its underside, bearing.
 
-    ``bearing_deg`` is the direction from lifting point 1 to lifting point 2, anticlockwise from
-    east.
+    ``bearing_deg`` is the direction from lifting point 1 to lifting point 2, anticlockwise from east.
     """
 
     easting_m: Coordinate
@@ -29,8 +28,7 @@ class LoadPose(Fact):
 class TandemMachine(Fact):
     """One of the two machines, its stand and what hangs on its hook.
 
-    ``derating_factor`` is the share of the rated capacity that the engineer allows; it has no
-    default on purpose.
+    ``derating_factor`` is the share of the rated capacity that the engineer allows; it has no default on purpose.
     """
 
     machine: Ident
@@ -59,9 +57,7 @@ class TandemLift(Fact):
     load: Load
     machines: tuple[TandemMachine, TandemMachine]
     lug_distance_m: tuple[Positive, Positive]
-    lug_above_cg_m: tuple[
-        Annotated[float, Field(ge=-20, le=20)], Annotated[float, Field(ge=-20, le=20)]
-    ] = (0.0, 0.0)
+    lug_above_cg_m: tuple[Annotated[float, Field(ge=-20, le=20)], Annotated[float, Field(ge=-20, le=20)]] = (0.0, 0.0)
     level_error_m: NonNegative
     out_of_plumb_error_deg: Annotated[float, Field(ge=0, le=10)]
     cg_error_m: NonNegative

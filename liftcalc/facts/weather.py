@@ -13,13 +13,12 @@ Clock = Annotated[Text, Field(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$")]
 class Weather(Fact):
     """The owner's rule, printed with ``reference``, and the day as expected.
 
-    ``restart_percent``: of the gust at which the lift holds, below which it goes on after
-    ``calm_min`` minutes. ``rigging_gust_m_s``: for rigging up and down, by the machine's manual;
-    ``machine_low_C`` and ``machine_high_C``: the manual's range. ``low_C`` and ``high_C``: forecast
-    of the air while the lift is made; ``load_C``: hottest that the slings touch, where that is
-    more. ``light_from`` and ``light_to``: daylight;
-    ``lighting_lux``: of the lighting where load and signaller are. ``ice_t``: ice and snow that may
-    hang on load, rigging and boom; the lift's deductions must hold as much, named ice.
+    ``restart_percent``: of the gust at which the lift holds, below which it goes on after ``calm_min`` minutes.
+    ``rigging_gust_m_s``: for rigging up and down, by the machine's manual; ``machine_low_C`` and ``machine_high_C``:
+    the manual's range. ``low_C`` and ``high_C``: forecast of the air while the lift is made; ``load_C``: hottest that
+    the slings touch, where that is more. ``light_from`` and ``light_to``: daylight; ``lighting_lux``: of the lighting
+    where load and signaller are. ``ice_t``: ice and snow that may hang on load, rigging and boom; the lift's deductions
+    must hold as much, named ice.
     """
 
     reference: Text

@@ -2,19 +2,17 @@
 
 Mechanisms
 ----------
-For the layer under the mat: undrained bearing (where cu is known), drained bearing (where phi
-is known), presumptive value (where given). For each deeper layer: the same three with the load
-spread down to it, punching through granular ground into clay (Meyerhof-Hanna), and the modified
-Nc for stiff clay over soft (Brown-Meyerhof). Where a layer has both strengths, both are checked and
-the lower counts.
+For the layer under the mat: undrained bearing (where cu is known), drained bearing (where phi is known), presumptive
+value (where given). For each deeper layer: the same three with the load spread down to it, punching through granular
+ground into clay (Meyerhof-Hanna), and the modified Nc for stiff clay over soft (Brown-Meyerhof). Where a layer has both
+strengths, both are checked and the lower counts.
 
 Each is the pressure that it allows at the mat. Founding layer: gross q/(safety). Deeper layer: net
 capacity on the spread area at its top, (q - q0)/safety, brought back to the mat by the ratio of
 areas. Punching: design strengths in, result divided by the safety. The load is vertical and
 central, the mat on the surface.
 
-Sources: As in :mod:`liftcalc.ground.bearing`, :mod:`liftcalc.ground.layers`,
-:mod:`liftcalc.ground.safety`.
+Sources: As in :mod:`liftcalc.ground.bearing`, :mod:`liftcalc.ground.layers`, :mod:`liftcalc.ground.safety`.
 """
 
 from collections.abc import Sequence
@@ -45,8 +43,7 @@ from liftcalc.ground.safety import Safety
 Basis = Literal["undrained", "drained"]
 
 SPREAD = 0.5
-"""Horizontal per vertical at which the load spreads to deeper layers (1 : 2): FHWA GEC 6 (2002),
-Eq. 5-17."""
+"""Horizontal per vertical at which the load spreads to deeper layers (1 : 2): FHWA GEC 6 (2002), Eq. 5-17."""
 PHI_PUNCHING_DEG = 20.0
 """Below it the chart of punching through sand does not reach: no strength is taken. [deg]"""
 
@@ -132,9 +129,9 @@ def _bearing(ground: Judged, mat: MatArea, i: int, basis: Basis) -> FloatArray:
             unit_weight_kN_m3=layer.unit_weight_kN_m3,
             water_depth_m=max(ground.water_m - depth, 0.0),
         )
-    q = bearing.bearing_capacity(
-        short, long, soil, surcharge_kPa=surcharge, method=ground.method
-    ).q_ult_kPa - (surcharge if i else 0.0)
+    q = bearing.bearing_capacity(short, long, soil, surcharge_kPa=surcharge, method=ground.method).q_ult_kPa - (
+        surcharge if i else 0.0
+    )
     return np.asarray(np.min(np.maximum(q, 0.0) / _overall(ground, dims), axis=0))
 
 
@@ -197,10 +194,7 @@ def _crust(
     short, long, ratio = sides
     dims = max(short.ndim, long.ndim)
     cu = _along_sets(ground.safety, "cu", dims)
-    two = clay_over_clay(
-        short, long, thickness_m=thickness_m, cu_upper_kPa=crust / cu,
-        cu_lower_kPa=layer.cu_kPa / cu,
-    )  # fmt: skip
+    two = clay_over_clay(short, long, thickness_m=thickness_m, cu_upper_kPa=crust / cu, cu_lower_kPa=layer.cu_kPa / cu)
     q = np.min(two.q_ult_kPa / _overall(ground, dims), axis=0)
     return [Mechanism("punching through stiffer clay", layer.name, q * ratio)]
 
@@ -304,11 +298,7 @@ def _warnings(profile: GroundProfile) -> tuple[str, ...]:
     dry = profile.water_not_found_to_m
     if profile.water_depth_m is None and dry is not None:
         found.append(f"No water was found to {amount(dry, 'length_m')}; water is taken there.")
-    loose = [
-        a.name
-        for a in profile.layers
-        if a.cu_kPa is None and a.phi_deg is not None and a.phi_deg < PHI_LOOSE_DEG
-    ]
+    loose = [a.name for a in profile.layers if a.cu_kPa is None and a.phi_deg is not None and a.phi_deg < PHI_LOOSE_DEG]
     if loose:
         found.append(
             f"Loose ground ({', '.join(loose)}) may punch before it shears: lower its strength as "
@@ -317,7 +307,5 @@ def _warnings(profile: GroundProfile) -> tuple[str, ...]:
     if any(layer.presumptive_kPa is not None for layer in profile.layers):
         found.append(PRESUMPTIVE_WARNING)
     if any(a.cu_kPa is not None and a.phi_deg is None for a in profile.layers):
-        found.append(
-            "Clay was checked undrained only: a load left standing softens and settles it."
-        )
+        found.append("Clay was checked undrained only: a load left standing softens and settles it.")
     return tuple(found)

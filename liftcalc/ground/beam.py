@@ -65,9 +65,7 @@ class CentredBeamShape:
     contact_length_m: FloatArray
 
 
-def _infinite(
-    x: FloatArray, a: FloatArray, lam: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _infinite(x: FloatArray, a: FloatArray, lam: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Unit load on an endless beam at x >= 0: k w, M and V; patch half width a (0: point)."""
 
     def wave(u: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -182,9 +180,7 @@ def centred_beam_shape(
     half, a, lam = np.broadcast_arrays(length / 2.0, a, lam)
     touch, covered = _contact_half(half, a, lam, contact)
     safe_a = np.where(covered, half / 2.0, a)
-    p, length, lam, k, safe_a, touch, covered, x = np.broadcast_arrays(
-        p, length, lam, k, safe_a, touch, covered, x
-    )
+    p, length, lam, k, safe_a, touch, covered, x = np.broadcast_arrays(p, length, lam, k, safe_a, touch, covered, x)
     r = np.abs(x)
     inside = np.minimum(r, touch)
     w, m, v = _unit_beam(inside, touch, np.minimum(safe_a, touch), lam)

@@ -1,11 +1,10 @@
 """Bearing capacity of a rectangular mat on level ground under vertical, central load.
 
-Its factors by named method, the shape of the base, water in the ground, and the ultimate pressure.
-Forces in kN, lengths in m, pressures in kPa and gross (they include the overburden),
-compression positive. Array arguments broadcast against each other, usually as (legs, slews).
-A horizontal load, an eccentric load, a tilted base and sloping ground all lower the capacity and
-are outside this module. The strength of ground above the base is not counted. Shape factors belong
-each to its own method and are never mixed; B is the shorter side. Safety and design values are in
+Its factors by named method, the shape of the base, water in the ground, and the ultimate pressure. Forces in kN,
+lengths in m, pressures in kPa and gross (they include the overburden), compression positive. Array arguments broadcast
+against each other, usually as (legs, slews). A horizontal load, an eccentric load, a tilted base and sloping ground all
+lower the capacity and are outside this module. The strength of ground above the base is not counted. Shape factors
+belong each to its own method and are never mixed; B is the shorter side. Safety and design values are in
 :mod:`liftcalc.ground.safety`.
 
 Sources: UFC 3-220-20 (2025) sections 5-2, 5-3 (Tables 5-5 to 5-7 for Meyerhof and Brinch Hansen),
@@ -30,15 +29,12 @@ INFLUENCE_DEPTH_OVER_B = 1.5
 """Depth below the base, over its width, within which water lowers the strength."""
 
 
-def unit_weight_below_kN_m3(
-    unit_weight_kN_m3: ArrayLike, water_depth_m: ArrayLike, *, B_m: ArrayLike
-) -> FloatArray:
+def unit_weight_below_kN_m3(unit_weight_kN_m3: ArrayLike, water_depth_m: ArrayLike, *, B_m: ArrayLike) -> FloatArray:
     """Effective unit weight of the ground below a base, as the self-weight term takes it. [kN/m3]
 
-    Linear from the submerged value, with water at the base, to the bulk unit_weight_kN_m3 with
-    water_depth_m at 1.5 B_m below it (the depth of influence of GEC 6); inf only where it is known
-    to be deep. Hydrostatic, no upward seepage. The bulk value counts for the saturated one, which
-    is higher.
+    Linear from the submerged value, with water at the base, to the bulk unit_weight_kN_m3 with water_depth_m at 1.5 B_m
+    below it (the depth of influence of GEC 6); inf only where it is known to be deep. Hydrostatic, no upward seepage.
+    The bulk value counts for the saturated one, which is higher.
 
     Raises: No water depth; a unit weight at or below that of water where water counts.
     Source: UFC 3-220-20 section 5-3.2; FHWA-SA-02-054 (GEC 6) section 5.2.3.2 (influence depth).
@@ -108,8 +104,7 @@ def bearing_factors(phi_deg: ArrayLike, method: Method = "en1997") -> BearingFac
     Meyerhof (Nq - 1) tan 1.4 phi; Hansen 1.5 (Nq - 1) tan phi; Vesic 2 (Nq + 1) tan phi; EN 1997-1
     2 (Nq - 1) tan phi (rough base, delta >= phi/2).
 
-    Source: Prandtl 1920; Reissner 1924; Meyerhof 1963; Hansen 1970; Vesic 1973; EN 1997-1:2004
-      Annex D.4.
+    Source: Prandtl 1920; Reissner 1924; Meyerhof 1963; Hansen 1970; Vesic 1973; EN 1997-1:2004 Annex D.4.
     """
     check_method(method)
     degrees = check_phi_deg(phi_deg)
@@ -156,9 +151,7 @@ def undrained_shape_factors(ratio: FloatArray, *, method: Method) -> ShapeFactor
     return _pack(1.0 + ratio / NC_UNDRAINED if method == "vesic" else 1.0 + 0.2 * ratio, 1.0, 1.0)
 
 
-def drained_shape_factors(
-    f: BearingFactors, phi_deg: FloatArray, ratio: FloatArray, *, method: Method
-) -> ShapeFactors:
+def drained_shape_factors(f: BearingFactors, phi_deg: FloatArray, ratio: FloatArray, *, method: Method) -> ShapeFactors:
     """Shape factors of ground with friction from bearing factors, phi [deg] and B/L."""
     phi = np.radians(phi_deg)
     if method == "meyerhof":
@@ -229,10 +222,8 @@ def bearing_capacity(
 
     Parameters:
       B_m, L_m: > 0, B <= L. Sides of the base. [m]
-      soil: UndrainedSoil or DrainedSoil. Saturated clay by total stress, or ground by effective
-        stress.
-      surcharge_kPa: >= 0. Lasting pressure beside the base, q0: total undrained, effective drained.
-        [kPa]
+      soil: UndrainedSoil or DrainedSoil. Saturated clay by total stress, or ground by effective stress.
+      surcharge_kPa: >= 0. Lasting pressure beside the base, q0: total undrained, effective drained. [kPa]
     Raises: A friction angle of 0 when drained.
     Source: UFC 3-220-20 Eqs 5-15, 5-17; EN 1997-1:2004 Eqs D.1, D.2; Vesic 1975.
     """

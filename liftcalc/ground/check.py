@@ -1,9 +1,8 @@
 """The ground check of a mat under a leg: bearing, strength, bending, and what other legs add.
 
-Every sheet, search and table of mats runs these functions and no others: a mat on one kind of
-ground (:func:`mat_on_ground`), its bending as a beam on that ground's springs
-(:func:`elastic_bending`), and the stress of the other legs in the layers below
-(:func:`neighbour_stress`).
+Every sheet, search and table of mats runs these functions and no others: a mat on one kind of ground
+(:func:`mat_on_ground`), its bending as a beam on that ground's springs (:func:`elastic_bending`), and the stress of the
+other legs in the layers below (:func:`neighbour_stress`).
 
 Sources: those of :mod:`liftcalc.ground.mats`, :mod:`liftcalc.ground.allowable`,
 :mod:`liftcalc.ground.beam` and :mod:`liftcalc.ground.stress`.
@@ -30,8 +29,7 @@ from liftcalc.ground.stress import MatsInPlan
 class BearingRule:
     """How bearing is judged.
 
-    ``spacing_m``: distance to the next leg, where the spread of load to deeper layers ends; inf
-    for a leg on its own.
+    ``spacing_m``: distance to the next leg, where the spread of load to deeper layers ends; inf for a leg on its own.
     """
 
     safety: tuple[Safety, ...]
@@ -68,15 +66,12 @@ def mat_on_ground(
     def limit(width: FloatArray, length: FloatArray) -> FloatArray:
         answers.append(
             allowable_pressure(
-                profile, width, L_m=length, safety=rule.safety, method=rule.method,
-                spacing_m=rule.spacing_m,
+                profile, width, L_m=length, safety=rule.safety, method=rule.method, spacing_m=rule.spacing_m
             )
-        )  # fmt: skip
+        )
         return answers[-1].q_allowable_kPa
 
-    check = mat_check(
-        mat, force, allowable_kPa=limit, float_length_m=float_length_m, float_width_m=float_width_m
-    )
+    check = mat_check(mat, force, allowable_kPa=limit, float_length_m=float_length_m, float_width_m=float_width_m)
     # the mat check asks for the limit at the effective size before it asks for any other
     return MatOnGround(check, answers[0])
 
@@ -138,9 +133,8 @@ def elastic_bending(
 class NeighbourStress:
     """Deeper layer that comes nearest to its limit when the stress of every leg counts.
 
-    ``pressure_kPa`` is the leg's own pressure times ``factor``, the stress of all legs over the
-    leg's own at the top of the layer, below the middle of its mat; ``allowable_kPa`` is what the
-    layer allows at the mat.
+    ``pressure_kPa`` is the leg's own pressure times ``factor``, the stress of all legs over the leg's own at the top of
+    the layer, below the middle of its mat; ``allowable_kPa`` is what the layer allows at the mat.
     """
 
     pressure_kPa: float
@@ -159,12 +153,7 @@ class NeighbourStress:
 
 
 def neighbour_stress(
-    profile: GroundProfile,
-    rule: BearingRule,
-    *,
-    legs: Sequence[int],
-    mats: MatsInPlan,
-    pressure_kPa: ArrayLike,
+    profile: GroundProfile, rule: BearingRule, *, legs: Sequence[int], mats: MatsInPlan, pressure_kPa: ArrayLike
 ) -> list[NeighbourStress | None]:
     """What the other legs add in the layers below some legs on one ground; None in a single layer.
 
@@ -186,15 +175,12 @@ def neighbour_stress(
     pressure = np.atleast_2d(np.asarray(pressure_kPa, dtype=np.float64))
     width, length = np.asarray(mats.width_m)[legs], np.asarray(mats.length_m)[legs]
     alone = allowable_pressure(
-        profile, np.minimum(width, length), L_m=np.maximum(width, length), safety=rule.safety,
-        method=rule.method,
-    )  # fmt: skip
+        profile, np.minimum(width, length), L_m=np.maximum(width, length), safety=rule.safety, method=rule.method
+    )
     deeper = [m for m in alone.mechanisms if tops[m.layer] > 0.0]
     with_others: dict[float, FloatArray] = {}
     for depth in {tops[m.layer] for m in deeper}:
-        share = mats.stress_kPa(
-            1.0, np.full(len(legs), depth), x_m=mats.x_m[legs], y_m=mats.y_m[legs]
-        )
+        share = mats.stress_kPa(1.0, np.full(len(legs), depth), x_m=mats.x_m[legs], y_m=mats.y_m[legs])
         own = share[np.arange(len(legs)), legs]
         with_others[depth] = pressure @ (share / own[:, None]).T
     worst: list[NeighbourStress | None] = []

@@ -1,7 +1,6 @@
 """Bearing capacity of a strong layer over a weak one.
 
-In each case the value never exceeds that of the upper layer alone, and the result says which
-of the two it is.
+In each case the value never exceeds that of the upper layer alone, and the result says which of the two it is.
 
 Sources: Meyerhof 1974; Meyerhof and Hanna 1978 (textbook form; chart of Ks as numbers in the
 package geofound 1.1.4); Brown and Meyerhof 1969 (from memory, the rules for rectangles and for
@@ -57,9 +56,8 @@ def punching_coefficient(phi_upper_deg: ArrayLike, q2_over_q1: ArrayLike) -> Flo
     """Coefficient Ks for punching through sand, from the published chart, less 10 %. [-]
 
     For phi_upper_deg 20 to 50 and q2_over_q1 0 to 1, strip capacity of the lower layer over that of
-    the upper, both at the surface: 5.14 cu / (0.5 gamma B Ngamma) with Meyerhof's Ngamma. Straight
-    lines between the curves and between 5 degree steps; the curves bend upward in phi, so 10 % is
-    taken off for that and for the reading.
+    the upper, both at the surface: 5.14 cu / (0.5 gamma B Ngamma) with Meyerhof's Ngamma. Straight lines between the
+    curves and between 5 degree steps; the curves bend upward in phi, so 10 % is taken off for that and for the reading.
 
     Source: Meyerhof and Hanna 1978, chart as numbers in geofound 1.1.4.
     """
@@ -124,19 +122,13 @@ def sand_over_clay(
 
 
 def clay_over_clay(
-    B_m: ArrayLike,
-    L_m: ArrayLike,
-    *,
-    thickness_m: ArrayLike,
-    cu_upper_kPa: ArrayLike,
-    cu_lower_kPa: ArrayLike,
+    B_m: ArrayLike, L_m: ArrayLike, *, thickness_m: ArrayLike, cu_upper_kPa: ArrayLike, cu_lower_kPa: ArrayLike
 ) -> LayeredCapacity:
     """Net capacity of stiff clay cu_upper_kPa, thickness_m H thick, over softer cu_lower_kPa.
 
-    Strip: 1.5 H/B + 5.14 cu2/cu1 <= 5.14; circle: 3 H/B + 6.05 cu2/cu1 <= 6.05; rectangle in
-    proportion to B/L of the effective sides B_m <= L_m; 10 % less where 0.7 < cu2/cu1 < 1; q = cu1
-    Nc with that modified Nc, for vertical load. A lower layer that is stronger brings nothing: then
-    the upper layer alone.
+    Strip: 1.5 H/B + 5.14 cu2/cu1 <= 5.14; circle: 3 H/B + 6.05 cu2/cu1 <= 6.05; rectangle in proportion to B/L of the
+    effective sides B_m <= L_m; 10 % less where 0.7 < cu2/cu1 < 1; q = cu1 Nc with that modified Nc, for vertical load.
+    A lower layer that is stronger brings nothing: then the upper layer alone.
 
     Source: Brown and Meyerhof 1969; UFC 3-220-20 Eq. 5-25 and section 5-3.6.2.
     """

@@ -41,11 +41,7 @@ class PlaneFit:
 
 
 def plane_fit(
-    height_m: ArrayLike,
-    *,
-    leg_x_m: ArrayLike,
-    leg_y_m: ArrayLike,
-    standing: ArrayLike | None = None,
+    height_m: ArrayLike, *, leg_x_m: ArrayLike, leg_y_m: ArrayLike, standing: ArrayLike | None = None
 ) -> PlaneFit:
     """Plane through height_m (..., N), upwards positive, of the legs that stand on the ground.
 
@@ -72,9 +68,8 @@ def plane_fit(
     plane = c @ basis
     tx, ty = -c[..., 1], -c[..., 2]
     return PlaneFit(
-        tilt_x=tx, tilt_y=ty, twist_m=np.asarray(plane - z),
-        slope_max_percent=np.asarray(100.0 * np.hypot(tx, ty)),
-    )  # fmt: skip
+        tilt_x=tx, tilt_y=ty, twist_m=np.asarray(plane - z), slope_max_percent=np.asarray(100.0 * np.hypot(tx, ty))
+    )
 
 
 @dataclass(frozen=True)
@@ -85,9 +80,7 @@ class LevelCheck:
     within_limit: NDArray[np.bool_]
 
 
-def level_check(
-    pitch_percent: ArrayLike, roll_percent: ArrayLike, *, limit_percent: float
-) -> LevelCheck:
+def level_check(pitch_percent: ArrayLike, roll_percent: ArrayLike, *, limit_percent: float) -> LevelCheck:
     """Check the combined out-of-level of pitch_percent and roll_percent, along two square axes.
 
     The steepest slope of a plane is the root sum of squares of the two. limit_percent, at most 5,
@@ -151,14 +144,12 @@ def levelled_state(
     Parameters:
       reactions: callable (radius_m, sideways_m) -> (..., N). Leg reactions for the load at that
         radius, moved sideways from the boom's line. [kN]
-      settlement: callable (reaction_kN) -> (..., N). Settlement of each leg, downwards positive.
-        [m]
+      settlement: callable (reaction_kN) -> (..., N). Settlement of each leg, downwards positive. [m]
       leg_x_m, leg_y_m: shape (N,). [m]
       slew_deg, radius_m, head_height_m: Slew, radius of the level machine, and height of the boom
         head above ground. [degrees, m]
       limit_percent: Out-of-level limit, as in :func:`level_check`. [%]
-      setup_tilt_x, setup_tilt_y: Lean toward +x and +y with which the machine was set up; fall per
-        metre. [-]
+      setup_tilt_x, setup_tilt_y: Lean toward +x and +y with which the machine was set up; fall per metre. [-]
     Raises: Anything not finite or outside its range; fewer than three legs left standing.
       ConvergenceError: The machine keeps leaning further (radius still moving after 100 rounds,
       a tilt beyond 5 degrees, or a reaction or settlement that is not finite).

@@ -21,18 +21,16 @@ class MatProperties:
       width_m, thickness_m: [m]
       mass_t: [t]
       material: {"timber", "steel", "composite"}
-      modulus_kPa: Young's modulus in bending. [kPa]
-      bending_strength_kPa, shear_strength_kPa, crushing_strength_kPa: Crushing is across the grain
-        for timber, bearing on the deck for others. [kPa]
+      modulus_kPa: Young's modulus in bending. [kPa] bending_strength_kPa, shear_strength_kPa, crushing_strength_kPa:
+      Crushing is across the grain for timber, bearing on the deck for others. [kPa]
       strength_basis: {"allowable", "characteristic"}. Characteristic strengths are divided by
         ``strength_divisor`` before use.
       strength_divisor: Overall factor from characteristic to allowable (material, load, duration);
         1 for allowable strengths, above 1 for characteristic ones. [-]
       across: {"spread", "plate"}. Across its length the mat spreads the load only within its
         thickness (single timbers side by side), or bends as a plate of the same strength.
-      section_modulus_m3, second_moment_m4, shear_area_m2: float or None. Of the whole width, for
-        hollow or framed mats; None is a solid rectangle (shear area two thirds of b d). [m3, m4,
-        m2]
+      section_modulus_m3, second_moment_m4, shear_area_m2: float or None. Of the whole width, for hollow or framed mats;
+        None is a solid rectangle (shear area two thirds of b d). [m3, m4, m2]
     Raises: All wrong fields together.
     """
 

@@ -1,9 +1,8 @@
 """Mats under the floats: how far they spread the load, and whether they survive it.
 
-A mat is loaded by the leg through the float, in the middle, and held up by the ground. How much of
-its length takes part is found from its own bending and shear strength, never assumed. The ground
-is then checked over that length, and the strength over the length that the ground needs: the two
-checks pass or fail together.
+A mat is loaded by the leg through the float, in the middle, and held up by the ground. How much of its length takes
+part is found from its own bending and shear strength, never assumed. The ground is then checked over that length, and
+the strength over the length that the ground needs: the two checks pass or fail together.
 
 Sources: Duerr, "Effective Bearing Length of Crane Mats" (2010), Eqs 1-8 (cantilever form; the
 beam-based procedure of the same paper is not used). Bending and shear stress: Wood Handbook (FPL),
@@ -17,21 +16,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from liftcalc.base.arrays import FloatArray
-from liftcalc.base.errors import (
-    ConvergenceError,
-    InputError,
-    require_non_negative,
-    require_positive,
-)
+from liftcalc.base.errors import ConvergenceError, InputError, require_non_negative, require_positive
 from liftcalc.ground.mat_properties import MatProperties
 
 
 def bearing_length_required_m(
-    reaction_kN: ArrayLike,
-    allowable_kPa: ArrayLike,
-    *,
-    width_m: ArrayLike,
-    self_weight_kN: ArrayLike = 0.0,
+    reaction_kN: ArrayLike, allowable_kPa: ArrayLike, *, width_m: ArrayLike, self_weight_kN: ArrayLike = 0.0
 ) -> FloatArray:
     """Mat length that brings the pressure down to what the ground allows: (P + W) / (q_a B). [m]
 
@@ -99,9 +89,8 @@ def strength_bearing_length(
     """Greatest length [m], at most mat_length_m, over which a mat can spread reaction_kN unharmed.
 
     Bending: P (L - C)^2 / (8 L) = M_a, moment_capacity_kNm over the width that bears, solved for L.
-    Shear: P ((L - C)/2 - d) / L = V_a, shear_capacity_kN, that is L = (C + 2d)/(1 - 2 V_a/P),
-    without limit when P <= 2 V_a. float_length_m C and shear_offset_m d as
-    :func:`cantilever_actions`.
+    Shear: P ((L - C)/2 - d) / L = V_a, shear_capacity_kN, that is L = (C + 2d)/(1 - 2 V_a/P), without limit when P <= 2
+    V_a. float_length_m C and shear_offset_m d as :func:`cantilever_actions`.
 
     Raises: A float longer than the mat.
     Source: Duerr (2010), Eqs 3 to 7, solved for the length (own algebra).
@@ -216,9 +205,7 @@ LENGTH_TOLERANCE_M = 1e-3
 _CHECKS = ("ground", "bending", "shear", "crushing", "punching")
 
 
-def _effective_size(
-    mat: MatProperties, p: FloatArray, c1: float, c2: float
-) -> tuple[FloatArray, FloatArray]:
+def _effective_size(mat: MatProperties, p: FloatArray, c1: float, c2: float) -> tuple[FloatArray, FloatArray]:
     offset = mat.thickness_m if mat.material == "timber" else 0.0
 
     def spans(side_m: float, float_m: float, share: FloatArray) -> FloatArray:
@@ -354,9 +341,8 @@ def mat_check(
         ]
     )
     return MatCheck(
-        effective_length_m=length, effective_width_m=width, pressure_kPa=pressure,
-        allowable_kPa=allowable, required_length_m=required, actions=actions, punching=punching,
-        ground_utilisation=parts[0], bending_utilisation=parts[1], shear_utilisation=parts[2],
-        crushing_utilisation=parts[3], punching_utilisation=parts[4], utilisation=parts.max(axis=0),
-        governs=np.asarray(_CHECKS)[parts.argmax(axis=0)],
+        effective_length_m=length, effective_width_m=width, pressure_kPa=pressure, allowable_kPa=allowable,
+        required_length_m=required, actions=actions, punching=punching, ground_utilisation=parts[0],
+        bending_utilisation=parts[1], shear_utilisation=parts[2], crushing_utilisation=parts[3],
+        punching_utilisation=parts[4], utilisation=parts.max(axis=0), governs=np.asarray(_CHECKS)[parts.argmax(axis=0)],
     )  # fmt: skip

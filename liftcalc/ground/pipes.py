@@ -19,11 +19,7 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError, require_finite, require_non_negative, require_positive
 from liftcalc.ground.stress import MatsInPlan
 
-IMPACT_BANDS: tuple[tuple[float, float], ...] = (
-    (0.3048, 1.5),
-    (2 * 0.3048, 1.35),
-    (3 * 0.3048, 1.15),
-)
+IMPACT_BANDS: tuple[tuple[float, float], ...] = ((0.3048, 1.5), (2 * 0.3048, 1.35), (3 * 0.3048, 1.15))
 """Columns: cover up to [m] | impact factor. 1 to 3 ft; deeper 1.00."""
 
 
@@ -138,15 +134,13 @@ def service_load(
 ) -> ServiceLoad:
     """Pressure of all mats on the crown of a buried pipe, culvert or slab, at its worst point.
 
-    The whole width counts: a mat beside a wide culvert presses most on the near edge of its crown,
-    not on its middle. The crown is searched at a third of the cover (at least 0.1 m), then round
-    the worst spot of every state that may be the worst of all three times, each time four times
-    finer; the other states are taken at their worst spot of all those. A roof stiffer than the
-    ground beside it draws more.
+    The whole width counts: a mat beside a wide culvert presses most on the near edge of its crown, not on its middle.
+    The crown is searched at a third of the cover (at least 0.1 m), then round the worst spot of every state that may be
+    the worst of all three times, each time four times finer; the other states are taken at their worst spot of all
+    those. A roof stiffer than the ground beside it draws more.
 
     Parameters:
-      pressure_kPa: shape (..., N), >= 0. Contact pressure under each mat; leading axes are states.
-        [kPa]
+      pressure_kPa: shape (..., N), >= 0. Contact pressure under each mat; leading axes are states. [kPa]
       cover_m: > 0. [m]
       mats: MatsInPlan, of N mats
       line_x_m, line_y_m: shape (K,), K >= 2. Points along its middle, in the same frame. [m]
@@ -188,9 +182,8 @@ def service_load(
     x, y = crown.place(spots)
     most = (shock * q * factor[worst]).sum(axis=-1)
     return ServiceLoad(
-        live_kPa=np.asarray(most), total_kPa=np.asarray(most + gamma * cover), worst_x_m=x[worst],
-        worst_y_m=y[worst],
-    )  # fmt: skip
+        live_kPa=np.asarray(most), total_kPa=np.asarray(most + gamma * cover), worst_x_m=x[worst], worst_y_m=y[worst]
+    )
 
 
 def slab_force_kN(
@@ -204,8 +197,7 @@ def slab_force_kN(
 ) -> FloatArray:
     """Force of all mats and of the cover on a rectangular slab below ground (culvert roof, cellar).
 
-    By Gauss points in cells no wider than the cover near every mat and wider farther off, however
-    long the slab.
+    By Gauss points in cells no wider than the cover near every mat and wider farther off, however long the slab.
 
     Parameters:
       pressure_kPa: shape (..., N), >= 0. [kPa]

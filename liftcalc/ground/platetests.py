@@ -78,16 +78,14 @@ def plate_test_allowable(
     test did not reach it, the highest pressure is the limit. The lower of the two counts.
 
     Parameters:
-      pressure_kPa, settlement_mm: shape (n,), n >= 4. Readings from zero upward, both increasing.
-        [kPa, mm]
+      pressure_kPa, settlement_mm: shape (n,), n >= 4. Readings from zero upward, both increasing. [kPa, mm]
       plate_width_m, B_m: Plate 0.3 m or more; mat at least as wide. [m]
       factor: 2 to 5. On the ultimate pressure of the plate.
       settlement_limit_mm: Settlement accepted of the mat. [mm]
       soil: {"sand", "clay"}. Sets the scaling from plate to mat.
     Returns: SiteTestValue. Its warnings tell what the test does not show.
     Raises: Fewer than four readings, readings that do not increase, or a value outside its range.
-    Source: Terzaghi and Peck (scaling, from memory); the tenth of the width is common practice, no
-      published source.
+    Source: Terzaghi and Peck (scaling, from memory); the tenth of the width is common practice, no published source.
     """
     p, s = require_finite("pressure_kPa", pressure_kPa), require_finite("s", settlement_mm)
     if p.ndim != 1 or p.shape != s.shape or len(p) < 4:
@@ -109,7 +107,6 @@ def plate_test_allowable(
         warnings.append(f"The mat is {B_m / plate_width_m:.1f} times the plate width.")
     governing = "ultimate pressure over the factor" if q_ult / F <= q_settle else "settlement limit"
     return SiteTestValue(
-        np.asarray(value), "allowable_pressure_kPa", f"plate test, {governing}",
-        "Terzaghi and Peck", "memory", ("Mat on the ground tested, water as on the day.",),
-        tuple(warnings),
+        np.asarray(value), "allowable_pressure_kPa", f"plate test, {governing}", "Terzaghi and Peck", "memory",
+        ("Mat on the ground tested, water as on the day.",), tuple(warnings),
     )  # fmt: skip

@@ -1,7 +1,6 @@
 """Granular working platform on weaker ground: strength and needed thickness.
 
-Punching through a strong layer (Meyerhof-Hanna, Brown-Meyerhof) is in
-:mod:`liftcalc.ground.layers`.
+Punching through a strong layer (Meyerhof-Hanna, Brown-Meyerhof) is in :mod:`liftcalc.ground.layers`.
 
 Sources: BRE report BR 470 (2004), Working platforms for tracked plant: the granular form read in a
 public calculation sheet, the clay form and the limits from memory. EN 1997-1:2004 Annex C (passive
@@ -26,15 +25,12 @@ _CU_LOW_KPA, _CU_HIGH_KPA = 20.0, 80.0
 _MAX_D_OVER_W = 1.5
 
 
-def passive_coefficient_tan_delta(
-    phi_deg: ArrayLike, *, delta_over_phi: float = 2.0 / 3.0
-) -> FloatArray:
+def passive_coefficient_tan_delta(phi_deg: ArrayLike, *, delta_over_phi: float = 2.0 / 3.0) -> FloatArray:
     """Kp tan(delta) for punching through a fill, Kp the normal component.
 
-    2 m_w = acos(sin d / sin phi) - phi - d; 2 m_t = 90 - phi; Kp = (1 + sin phi sin(2 m_w +
-    phi))/(1 - sin phi) exp(2 (m_t - m_w) tan phi). It lies below the values BR 470 prints (3.1 at
-    35 degrees, 5.5 at 40), so it asks for a thicker platform; give those values as ``Kp_tan_delta``
-    to follow the report.
+    2 m_w = acos(sin d / sin phi) - phi - d; 2 m_t = 90 - phi; Kp = (1 + sin phi sin(2 m_w + phi))/(1 - sin phi) exp(2
+    (m_t - m_w) tan phi). It lies below the values BR 470 prints (3.1 at 35 degrees, 5.5 at 40), so it asks for a
+    thicker platform; give those values as ``Kp_tan_delta`` to follow the report.
 
     Parameters:
       phi_deg: Friction angle of the fill, 25 to 45. [deg]
@@ -57,10 +53,9 @@ def passive_coefficient_tan_delta(
 class PlatformDesign:
     """Result of the BR 470 form; arrays of the common shape of the inputs.
 
-    thickness_m is NaN where the platform cannot help (its own bearing fails) and 0 where the
-    ground carries the load without one. ``governing`` is "no platform needed", "punching",
-    "minimum thickness", "platform fails itself" or "beyond the method" (D > 1.5 W).
-    ``ok`` is false for the last two.
+    thickness_m is NaN where the platform cannot help (its own bearing fails) and 0 where the ground carries the load
+    without one. ``governing`` is "no platform needed", "punching", "minimum thickness", "platform fails itself" or
+    "beyond the method" (D > 1.5 W). ``ok`` is false for the last two.
     """
 
     resistance_subgrade_kPa: FloatArray
@@ -98,12 +93,11 @@ def working_platform(
 ) -> PlatformDesign:
     """Thickness of an unreinforced granular platform under a pad, by the BR 470 form.
 
-    Clay: R = cu Nc sc, granular: R = 0.5 gamma_s W Ngamma_s s_gamma. No platform is needed where R
-    >= f0 q. Else the platform itself must carry: 0.5 gamma_p W Ngamma_p s_gamma >= f1 q, and R +
-    gamma_p D^2 Kp tan(delta) sp / W >= f1 q gives D = sqrt(W (f1 q - R)/(gamma_p Kp tan(delta)
-    sp)), not less than the lesser of W/2 and 0.3 m, and D <= 1.5 W. sc = 1 + 0.2 W/L, sp = 1 + W/L,
-    s_gamma = 1 - 0.3 W/L. Made for tracked plant on level ground; edges, slopes and soft spots are
-    outside it.
+    Clay: R = cu Nc sc, granular: R = 0.5 gamma_s W Ngamma_s s_gamma. No platform is needed where R >= f0 q. Else the
+    platform itself must carry: 0.5 gamma_p W Ngamma_p s_gamma >= f1 q, and R + gamma_p D^2 Kp tan(delta) sp / W >= f1 q
+    gives D = sqrt(W (f1 q - R)/(gamma_p Kp tan(delta) sp)), not less than the lesser of W/2 and 0.3 m, and D <= 1.5 W.
+    sc = 1 + 0.2 W/L, sp = 1 + W/L, s_gamma = 1 - 0.3 W/L. Made for tracked plant on level ground; edges, slopes and
+    soft spots are outside it.
 
     Parameters:
       W_m, L_m: > 0. Width and length of the pad, W <= L. [m]
@@ -111,16 +105,13 @@ def working_platform(
       phi_platform_deg: 35 to 45 [deg]
       unit_weight_platform_kN_m3: array_like [kN/m3]
       cu_kPa: 20 to 80. Undrained strength of a clay subgrade; or else [kPa]
-      phi_subgrade_deg, unit_weight_subgrade_kN_m3: Of a granular subgrade (phi 25 to 45). [deg,
-        kN/m3]
+      phi_subgrade_deg, unit_weight_subgrade_kN_m3: Of a granular subgrade (phi 25 to 45). [deg, kN/m3]
       water: "at the surface" takes submerged weights (platform and granular subgrade); the bulk
         weights need a platform that drains and is kept drained.
-      load_case: {1, 2}. See BR470_LOAD_FACTORS; ``load_factors`` replaces it with (without, with
-        platform).
+      load_case: {1, 2}. See BR470_LOAD_FACTORS; ``load_factors`` replaces it with (without, with platform).
       Kp_tan_delta, Ngamma_platform, Ngamma_subgrade: optional. Replace
         :func:`passive_coefficient_tan_delta` and the Vesic Ngamma.
-    Raises: Outside the limits above; cu below 20 kPa needs a specialist, above 80 kPa the method
-      was not made for it.
+    Raises: Outside the limits above; cu below 20 kPa needs a specialist, above 80 kPa the method was not made for it.
     Source: BRE BR 470 (2004), main text and Appendix A.
     """
     # long: the checks of both ground kinds and load cases in the order of the report
@@ -170,19 +161,16 @@ def working_platform(
         ["no platform needed", "platform fails itself", "beyond the method", "minimum thickness"],
         "punching",
     )
-    with_platform = np.where(
-        bare_ok, subgrade, np.minimum(subgrade + per_m2 * np.nan_to_num(thickness) ** 2, platform)
-    )
+    with_platform = np.where(bare_ok, subgrade, np.minimum(subgrade + per_m2 * np.nan_to_num(thickness) ** 2, platform))
     shape = governing.shape
 
     def full(value: ArrayLike) -> FloatArray:
         return np.array(np.broadcast_to(np.asarray(value, np.float64), shape))
 
     return PlatformDesign(
-        resistance_subgrade_kPa=full(subgrade), resistance_platform_kPa=full(platform),
-        punching_per_m2=full(per_m2), thickness_punching_m=full(D), thickness_m=full(thickness),
-        resistance_with_platform_kPa=full(with_platform), s_c=full(s_c), s_p=full(s_p),
-        s_gamma=full(s_gamma), Kp_tan_delta=full(K), Ngamma_platform=full(N_p),
+        resistance_subgrade_kPa=full(subgrade), resistance_platform_kPa=full(platform), punching_per_m2=full(per_m2),
+        thickness_punching_m=full(D), thickness_m=full(thickness), resistance_with_platform_kPa=full(with_platform),
+        s_c=full(s_c), s_p=full(s_p), s_gamma=full(s_gamma), Kp_tan_delta=full(K), Ngamma_platform=full(N_p),
         load_factors=(float(f0), float(f1)), governing=governing,
         ok=np.asarray(bare_ok | (self_ok & ~deep)),
     )  # fmt: skip

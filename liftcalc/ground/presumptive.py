@@ -3,14 +3,13 @@
 A table gives a value for a soil somebody named by eye. The lower end of a printed range is
 taken; a row with only an upper bound gives no value.
 
-Sources: International Building Code 2012, Table 1806.2 (read in public reprints). FHWA-SA-02-054
-(GEC 6, 2002) Tables 5-7 (rock, after NAVFAC DM-7.02 1986) and 5-10 (compacted fill), read in the
-transcription of the package geotech-references 1.4.1, with which the tests compare: source and
-reference are one transcription. NAVFAC DM-7.02 (1986) Chapter 4 Table 1, soil rows, and BS
-8004:1986 Table 1: from memory. Massachusetts state building code Table 1804.1, a Canadian
-small-building table (believed to be National Building Code 9.4.4.1) and 24 CFR 3285.202: read in
-public reprints as marked. Tables and rows stand in ``presumptive*.csv`` beside this module, in the
-unit of the print; a row from memory is marked "memory".
+Sources: International Building Code 2012, Table 1806.2 (read in public reprints). FHWA-SA-02-054 (GEC 6, 2002) Tables
+5-7 (rock, after NAVFAC DM-7.02 1986) and 5-10 (compacted fill), read in the transcription of the package
+geotech-references 1.4.1, with which the tests compare: source and reference are one transcription. NAVFAC DM-7.02
+(1986) Chapter 4 Table 1, soil rows, and BS 8004:1986 Table 1: from memory. Massachusetts state building code Table
+1804.1, a Canadian small-building table (believed to be National Building Code 9.4.4.1) and 24 CFR 3285.202: read in
+public reprints as marked. Tables and rows stand in ``presumptive*.csv`` beside this module, in the unit of the print; a
+row from memory is marked "memory".
 """
 
 from collections.abc import Callable
@@ -117,21 +116,14 @@ def presumptive_rows(table: TableName) -> tuple[PresumptiveRow, ...]:
 
 
 def presumptive_pressure(
-    table: TableName,
-    soil_class: str,
-    *,
-    consistency: str = "",
-    width_m: float,
-    water_below_base_m: float | None = None,
+    table: TableName, soil_class: str, *, consistency: str = "", width_m: float, water_below_base_m: float | None = None
 ) -> PresumptivePressure:
     """Presumptive allowable pressure of a published table.
 
     Parameters:
-      table, soil_class, consistency: As in :func:`presumptive_rows`; "soil class / consistency" in
-        one is accepted.
+      table, soil_class, consistency: As in :func:`presumptive_rows`; "soil class / consistency" in one is accepted.
       width_m: > 0. Width of the mat. [m]
-      water_below_base_m: optional. Depth of water below the mat; needed where the table asks for
-        it. [m]
+      water_below_base_m: optional. Depth of water below the mat; needed where the table asks for it. [m]
     Raises: No such row; a mat narrower than the table covers; water too near or unknown where the
       table is for dry ground; a row that prints only an upper bound.
     Source: See the module. No value is raised for short duration or for depth.

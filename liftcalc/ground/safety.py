@@ -1,9 +1,8 @@
 """Safety on the ground: one global factor, or the partial factors of EN 1997-1.
 
-Sources: EN 1997-1:2004 Annex A Tables A.3, A.4, A.5 and clause 2.4.7.3.4.2, read in the
-transcription of the package geotech-references 1.4.1, with which the tests compare: source and
-reference are one transcription. The national annex governs where there is one. Global factors: UFC
-3-220-20 (2025) section 5-2.4.
+Sources: EN 1997-1:2004 Annex A Tables A.3, A.4, A.5 and clause 2.4.7.3.4.2, read in the transcription of the package
+geotech-references 1.4.1, with which the tests compare: source and reference are one transcription. The national annex
+governs where there is one. Global factors: UFC 3-220-20 (2025) section 5-2.4.
 """
 
 from dataclasses import dataclass
@@ -18,9 +17,8 @@ LEAST_OVERALL = 2.0
 class Safety:
     """Factors applied to loads, strengths and resistance; all at least 1.
 
-    ``load`` multiplies the leg load (vertical and horizontal alike, permanent and variable
-    part not separated), ``tan_phi``, ``c`` and ``cu`` divide the strength, ``resistance``
-    divides the resulting capacity.
+    ``load`` multiplies the leg load (vertical and horizontal alike, permanent and variable part not separated),
+    ``tan_phi``, ``c`` and ``cu`` divide the strength, ``resistance`` divides the resulting capacity.
     """
 
     name: str

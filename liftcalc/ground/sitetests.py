@@ -3,11 +3,10 @@
 Every function raises InputError outside the range its source covers. A test speaks only for
 the ground it reached: a vane a few centimetres, a cone a metre.
 
-Sources: FHWA-SA-02-054 (GEC 6, 2002) Table 4-1, UFC 3-220-10 (2022) Eq. 8-26 (Stroud and Butler;
-form inferred), Table 8-24 (DCP), Wolff 1989 as in its chapter 8, and EN 1997-2:2007 Annex I.5: read
-in the transcription of the package geotech-references 1.4.1, with which the tests compare: source
-and reference are one transcription. Webster 1992, ASTM D6951, TRL/Kleyn (second-hand). Black and
-Lister 1979, Powell 1984 (from memory).
+Sources: FHWA-SA-02-054 (GEC 6, 2002) Table 4-1, UFC 3-220-10 (2022) Eq. 8-26 (Stroud and Butler; form inferred), Table
+8-24 (DCP), Wolff 1989 as in its chapter 8, and EN 1997-2:2007 Annex I.5: read in the transcription of the package
+geotech-references 1.4.1, with which the tests compare: source and reference are one transcription. Webster 1992, ASTM
+D6951, TRL/Kleyn (second-hand). Black and Lister 1979, Powell 1984 (from memory).
 """
 
 from collections.abc import Callable
@@ -42,8 +41,7 @@ _CLAY_WARNING = "A correlation: prove the clay by vane or laboratory tests befor
 
 _CONSISTENCY: dict[str, tuple[tuple[float, str], ...]] = {
     "clay": (
-        (0.0, "very soft"), (2.0, "soft"), (4.0, "medium (firm)"), (8.0, "stiff"),
-        (15.0, "very stiff"), (30.0, "hard"),
+        (0.0, "very soft"), (2.0, "soft"), (4.0, "medium (firm)"), (8.0, "stiff"), (15.0, "very stiff"), (30.0, "hard"),
     ),
     "sand": (
         (0.0, "very loose"), (4.0, "loose"), (10.0, "medium"), (30.0, "dense"),
@@ -74,8 +72,7 @@ def spt_undrained_strength(N: ArrayLike, plasticity_index_percent: ArrayLike) ->
     Parameters:
       N: 1 to 60. Blows per 0.3 m. [-]
       plasticity_index_percent: 15 to 65 (4.4 to 7 kPa per blow; below, the fit runs away). PI. [%]
-    Source: Stroud and Butler 1975, fit in UFC 3-220-10 Eq. 8-26; the form is inferred (from
-      memory).
+    Source: Stroud and Butler 1975, fit in UFC 3-220-10 Eq. 8-26; the form is inferred (from memory).
     """
     blows = require_between("N", N, 1.0, 60.0)
     PI = require_between("plasticity_index_percent", plasticity_index_percent, 15.0, 65.0)
@@ -131,8 +128,7 @@ def dcp_cbr(
         CBR below 10; "webster_ch" 1/(0.002871 DCP), fat clay; "trl_60" and "trl_30" 10^(2.48 -
         1.057 log DCP) and 10^(2.503 - 1.15 log DCP), 60 and 30 degree cone.
     Raises: A correlation of another name, or one that does not reach this penetration.
-    Source: Webster 1992, ASTM D6951, UFC 3-220-10 Eq. 8-37; TRL/Kleyn (the two clay forms from
-      memory).
+    Source: Webster 1992, ASTM D6951, UFC 3-220-10 Eq. 8-37; TRL/Kleyn (the two clay forms from memory).
     """
     dcp = require_between("penetration_mm_per_blow", penetration_mm_per_blow, 1.0, 100.0)
     if correlation not in _DCP_CBR:
@@ -149,9 +145,7 @@ def dcp_cbr(
     )  # fmt: skip
 
 
-def cbr_undrained_strength(
-    cbr_percent: ArrayLike, *, kPa_per_percent: float = 23.0
-) -> SiteTestValue:
+def cbr_undrained_strength(cbr_percent: ArrayLike, *, kPa_per_percent: float = 23.0) -> SiteTestValue:
     """Undrained strength of soft to stiff clay from CBR: cu = 23 CBR. [kPa]
 
     Parameters:
@@ -184,9 +178,7 @@ def cbr_youngs_modulus(cbr_percent: ArrayLike) -> SiteTestValue:
     )  # fmt: skip
 
 
-def vane_undrained_strength(
-    vane_strength_kPa: ArrayLike, liquid_limit_percent: ArrayLike
-) -> SiteTestValue:
+def vane_undrained_strength(vane_strength_kPa: ArrayLike, liquid_limit_percent: ArrayLike) -> SiteTestValue:
     """Undrained strength from a vane, corrected for rate and anisotropy. [kPa]
 
     cu = mu c_v, mu = (0.43/w_L)^0.45 with w_L as a fraction, not below 0.5 and, on the safe side,

@@ -27,8 +27,7 @@ class SoilLayer:
 
     Parameters:
       thickness_m: From the crest level or from the layer above; infinity for the last one. [m]
-      unit_weight_kN_m3, cohesion_kPa, friction_deg: Above 0; not negative; 0 to 50. [kN/m3, kPa,
-        degrees]
+      unit_weight_kN_m3, cohesion_kPa, friction_deg: Above 0; not negative; 0 to 50. [kN/m3, kPa, degrees]
     """
 
     thickness_m: float
@@ -134,9 +133,7 @@ class CircleTrial:
     slices: CircleSlices
 
 
-def _cut(
-    ground: SlopeSection, entry: FloatArray, exit_s: FloatArray, half_angle: FloatArray
-) -> CircleSlices:
+def _cut(ground: SlopeSection, entry: FloatArray, exit_s: FloatArray, half_angle: FloatArray) -> CircleSlices:
     """Slices of circles given by entry, exit and half the angle of the arc (flat arrays)."""
     bx, bz = ground.exit_point(exit_s)
     dx, dz = bx - entry, bz
@@ -182,9 +179,7 @@ def _bishop(s: CircleSlices, driving: FloatArray) -> tuple[FloatArray, FloatArra
     raise ConvergenceError("slip_check: Bishop's factor did not settle within 200 rounds")
 
 
-def try_circles(
-    ground: SlopeSection, entry: FloatArray, exit_s: FloatArray, half_angle: FloatArray
-) -> CircleTrial:
+def try_circles(ground: SlopeSection, entry: FloatArray, exit_s: FloatArray, half_angle: FloatArray) -> CircleTrial:
     """Safety factors of circles; infinite where one cannot slip, or leaves every load behind."""
     s = _cut(ground, entry, exit_s, half_angle)
     total = s.weight + s.load
@@ -234,12 +229,9 @@ def _search(ground: SlopeSection) -> tuple[float, float, float] | None:
     out = 1.0 + 4.0 + far / ground.height
     # entries crowd towards the crest, and stand just behind every surcharge
     entries = np.union1d(
-        -reach * np.linspace(0.02, 1.0, _GRID) ** 1.5,
-        [-(s.edge_distance_m + s.width_m) * 1.0001 for s in loads],
+        -reach * np.linspace(0.02, 1.0, _GRID) ** 1.5, [-(s.edge_distance_m + s.width_m) * 1.0001 for s in loads]
     )
-    exits = np.union1d(
-        np.linspace(0.1, 1.0, _GRID), 1.0 + (out - 1.0) * np.linspace(0.02, 1, _GRID) ** 1.5
-    )
+    exits = np.union1d(np.linspace(0.1, 1.0, _GRID), 1.0 + (out - 1.0) * np.linspace(0.02, 1, _GRID) ** 1.5)
     axes = (entries, exits, np.deg2rad(np.linspace(4.0, 88.0, _GRID)))
     step = np.array([reach / _GRID * 1.5, (out - 1.0) / _GRID * 1.5, np.deg2rad(84.0) / _GRID])
     best = None
@@ -285,15 +277,13 @@ def slip_check(
     ground a circle finds 5.52 cu under a strip where the exact answer is 5.14: allow 7 % for it.
 
     Parameters:
-      layers: sequence of SoilLayer. From the crest level down; the last one must have infinite
-        thickness.
+      layers: sequence of SoilLayer. From the crest level down; the last one must have infinite thickness.
       height_m: > 0. Crest above toe. [m]
       slope_deg: 5 to 90. Of the face; 90 is a vertical cut. [degrees]
       surcharges: sequence of Surcharge. Strips behind the crest, pressures above 0: only circles
         that take some of a strip with them count. Empty for the bare slope.
-      water_depth_m: float or None, >= 0. Level water table below the crest; it follows the face
-        where the face is lower. None says that there is none: it has no default, since missing
-        water is unsafe. [m]
+      water_depth_m: float or None, >= 0. Level water table below the crest; it follows the face where the face is
+        lower. None says that there is none: it has no default, since missing water is unsafe. [m]
     Raises: Layers without a last one. ConvergenceError: No circle that can slip was found, or
       Bishop's factor did not settle.
     Source: Bishop (1955).
@@ -310,8 +300,7 @@ def slip_check(
         tops=np.concatenate([[0.0], bottoms[:-1]]), bottoms=bottoms,
         gamma=np.array([layer.unit_weight_kN_m3 for layer in layers]),
         cohesion=np.array([layer.cohesion_kPa for layer in layers]),
-        tan_phi=np.tan(np.deg2rad([layer.friction_deg for layer in layers])), water=water,
-        loads=tuple(surcharges),
+        tan_phi=np.tan(np.deg2rad([layer.friction_deg for layer in layers])), water=water, loads=tuple(surcharges),
     )  # fmt: skip
     best = _search(ground)
     if best is None:

@@ -5,12 +5,11 @@ distance governs. None of them replaces the slip check in :mod:`liftcalc.ground.
 only the added pressure from the surface load counts; earth and water pressure stand on it already.
 A wall that can move enough to reach the active state takes 75 % of the rigid-wall value.
 
-Sources: DIN 4124, second-hand from German accident-insurance leaflets that name no edition (plant
-near an edge); a multiple of the depth for supports near pits, second-hand from German safety
-guidance that names no edition; International Building Code 1808.7 (from memory); 29 CFR
-1926.651(j)(2) (from memory); influence line: geometry. Walls: Terzaghi (1954), point load, as in
-UFC 3-220-20 (2025), Fig. 4-18 (text read in the transcription of the package geotech-references
-1.4.1); formulas second-hand, no edition.
+Sources: DIN 4124, second-hand from German accident-insurance leaflets that name no edition (plant near an edge); a
+multiple of the depth for supports near pits, second-hand from German safety guidance that names no edition;
+International Building Code 1808.7 (from memory); 29 CFR 1926.651(j)(2) (from memory); influence line: geometry. Walls:
+Terzaghi (1954), point load, as in UFC 3-220-20 (2025), Fig. 4-18 (text read in the transcription of the package
+geotech-references 1.4.1); formulas second-hand, no edition.
 """
 
 from dataclasses import dataclass
@@ -100,9 +99,7 @@ class SetBack:
     binding: bool
 
 
-def set_back_rules(
-    distance_m: float, depth_m: float, *, gross_mass_t: float, soil: PitSoil
-) -> tuple[SetBack, ...]:
+def set_back_rules(distance_m: float, depth_m: float, *, gross_mass_t: float, soil: PitSoil) -> tuple[SetBack, ...]:
     """All set-back rules for one mat near an excavation or slope, strictest first.
 
     Parameters:
@@ -185,11 +182,10 @@ def patch_wall_pressure_kPa(
 ) -> FloatArray:
     """Pressure on a wall at depth_m from a mat of load_kN in all, every part of it a point load.
 
-    The mat, across_m square to the wall and along_m along it, begins edge_distance_m from it;
-    offset_along_m is the point of the wall looked at, from the point opposite the mat's middle;
-    wall_height_m as :func:`point_wall_pressure_kPa`. Gauss points each way: nearer and farther than
-    0.4 of the wall's height, where the formula has a kink, and over the angle in plan, so that a
-    mat hard by the wall is not missed.
+    The mat, across_m square to the wall and along_m along it, begins edge_distance_m from it; offset_along_m is the
+    point of the wall looked at, from the point opposite the mat's middle; wall_height_m as
+    :func:`point_wall_pressure_kPa`. Gauss points each way: nearer and farther than 0.4 of the wall's height, where the
+    formula has a kink, and over the angle in plan, so that a mat hard by the wall is not missed.
 
     Source: Superposition of :func:`point_wall_pressure_kPa`.
     """
@@ -205,8 +201,7 @@ def patch_wall_pressure_kPa(
     half = np.diff(ends)[:, None] / 2.0
     x = (ends[:-1, None] + half * (place + 1.0)).ravel()[:, None]
     low, high = (
-        np.clip(np.arctan((middle + side * along / 2.0) / x), -np.pi / 2.2, np.pi / 2.2)
-        for side in (-1.0, 1.0)
+        np.clip(np.arctan((middle + side * along / 2.0) / x), -np.pi / 2.2, np.pi / 2.2) for side in (-1.0, 1.0)
     )
     turn = low + (high - low) * (place + 1.0) / 2.0
     part = point_wall_pressure_kPa(

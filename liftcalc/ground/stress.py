@@ -5,11 +5,10 @@ soil itself is not included. Compression is positive. A stiff crust over soft gr
 soft layer over a stiff one spreads less than this theory. Elastic theory gives the settlement that
 comes with the load. Clay goes on settling under a standing load; that part is not calculated.
 
-Sources: Newmark (1935) and Fadum (1948), corner of a rectangle, from Boussinesq (1885); UFC
-3-220-10 (2022), Table 4-2; 2:1 spread: FHWA-SA-02-054 (GEC 6, 2002), Eq. 5-17. Settlement:
-Schleicher (1926); Winterkorn and Fang (1975) as in GEC 6, Table 5-12. UFC and GEC 6 read in the
-transcription of the package geotech-references 1.4.1, with which the tests compare: source and
-reference are one transcription.
+Sources: Newmark (1935) and Fadum (1948), corner of a rectangle, from Boussinesq (1885); UFC 3-220-10 (2022), Table 4-2;
+2:1 spread: FHWA-SA-02-054 (GEC 6, 2002), Eq. 5-17. Settlement: Schleicher (1926); Winterkorn and Fang (1975) as in GEC
+6, Table 5-12. UFC and GEC 6 read in the transcription of the package geotech-references 1.4.1, with which the tests
+compare: source and reference are one transcription.
 """
 
 from dataclasses import dataclass
@@ -57,12 +56,7 @@ def rectangle_stress_kPa(
 
 
 def spread_stress_kPa(
-    load_kN: ArrayLike,
-    depth_m: ArrayLike,
-    *,
-    length_m: ArrayLike,
-    width_m: ArrayLike,
-    spread_h_per_v: ArrayLike = 0.5,
+    load_kN: ArrayLike, depth_m: ArrayLike, *, length_m: ArrayLike, width_m: ArrayLike, spread_h_per_v: ArrayLike = 0.5
 ) -> FloatArray:
     """Mean vertical stress at depth_m as load_kN spreads at a fixed slope; the peak is higher.
 
@@ -115,9 +109,7 @@ class MatsInPlan:
     width_m: FloatArray
     orientation_deg: float = 0.0
 
-    def stress_kPa(
-        self, pressure_kPa: ArrayLike, depth_m: ArrayLike, *, x_m: ArrayLike, y_m: ArrayLike
-    ) -> FloatArray:
+    def stress_kPa(self, pressure_kPa: ArrayLike, depth_m: ArrayLike, *, x_m: ArrayLike, y_m: ArrayLike) -> FloatArray:
         """Vertical stress that each mat adds at points below: see ``legs_stress_by_leg_kPa``."""
         return legs_stress_by_leg_kPa(
             pressure_kPa, depth_m, leg_x_m=self.x_m, leg_y_m=self.y_m, length_m=self.length_m,
@@ -184,7 +176,5 @@ def leg_stiffness_kN_m(
     Source: :func:`half_space_factor`, average.
     """
     a, b = require_positive("length_m", length_m), require_positive("width_m", width_m)
-    unit = elastic_settlement_m(
-        1.0, modulus_kPa, length_m=a, width_m=b, poisson=poisson, position="average"
-    )
+    unit = elastic_settlement_m(1.0, modulus_kPa, length_m=a, width_m=b, poisson=poisson, position="average")
     return np.asarray(a * b / unit)

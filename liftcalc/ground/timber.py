@@ -10,12 +10,7 @@ from liftcalc.base.errors import InputError
 
 Duration = Literal["permanent", "ten years", "two months", "seven days"]
 
-LOAD_DURATION: dict[Duration, float] = {
-    "permanent": 0.9,
-    "ten years": 1.0,
-    "two months": 1.15,
-    "seven days": 1.25,
-}
+LOAD_DURATION: dict[Duration, float] = {"permanent": 0.9, "ten years": 1.0, "two months": 1.15, "seven days": 1.25}
 """Columns: duration of the load | C_D. On bending and shear only. NDS 2018, Table 2.3.2."""
 WET_SERVICE: dict[Literal["dry", "wet"], dict[str, float]] = {
     "dry": {"bending": 1.0, "shear": 1.0, "crushing": 1.0, "modulus": 1.0},

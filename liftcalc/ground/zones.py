@@ -16,12 +16,7 @@ from liftcalc.crane.legs import LEG_NAMES
 
 
 def mat_outlines(
-    leg_x_m: ArrayLike,
-    leg_y_m: ArrayLike,
-    *,
-    length_m: ArrayLike,
-    width_m: ArrayLike,
-    orientation_deg: ArrayLike = 0.0,
+    leg_x_m: ArrayLike, leg_y_m: ArrayLike, *, length_m: ArrayLike, width_m: ArrayLike, orientation_deg: ArrayLike = 0.0
 ) -> tuple[shapely.Polygon, ...]:
     """Outlines of the mats in plan, about leg_x_m, leg_y_m (N,), with sides length_m and width_m.
 
@@ -52,9 +47,7 @@ class MatConflict:
     overlap_m2: float
 
 
-def mat_conflicts(
-    mats: Sequence[BaseGeometry], *, names: Sequence[str] = LEG_NAMES
-) -> tuple[MatConflict, ...]:
+def mat_conflicts(mats: Sequence[BaseGeometry], *, names: Sequence[str] = LEG_NAMES) -> tuple[MatConflict, ...]:
     """Mats that overlap each other; they may touch.
 
     Parameters:

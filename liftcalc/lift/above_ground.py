@@ -55,9 +55,7 @@ def above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[AboveGro
         found.append(AboveGround(f"{id}-above-ground", limit, points, low, above))
         carried = np.where(_carried(path)[:, None], above, np.inf)
         if id == "load" and np.isfinite(carried).any():
-            found.append(
-                AboveGround("load-carried-above-ground", TOLERANCE_M, points, low, carried)
-            )
+            found.append(AboveGround("load-carried-above-ground", TOLERANCE_M, points, low, carried))
     return found
 
 
@@ -75,13 +73,11 @@ def load_above_ground(setup: Setup, path: LoadPath, boom: BoomState) -> list[Che
     ]  # fmt: skip
 
 
-def _underside(setup: Setup, path: LoadPath, boom: BoomState,
-               ahead: FloatArray) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+def _underside(setup: Setup, path: LoadPath, boom: BoomState, ahead: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Points below the load at each step, in the machine frame, and how low the load hangs there.
 
-    While the load is carried, its lowest corner as it tilts and swings, anywhere within its reach;
-    while it is hoisted and lowered over its own place, the planned underside, which starts and ends
-    on something.
+    While the load is carried, its lowest corner as it tilts and swings, anywhere within its reach; while it is hoisted
+    and lowered over its own place, the planned underside, which starts and ends on something.
     """
     rope = boom.head_z_m - (path.level_m - setup.lift.stand.level_m)
     swung = dataclasses.replace(setup.hung, swing_deg=swing_deg(setup, path, boom))
@@ -103,8 +99,7 @@ def _tail(setup: Setup, ahead: FloatArray) -> tuple[FloatArray, FloatArray]:
     return points, np.full((1, 1), setup.lift.stand.level_m + setup.shape.tail_base_m)
 
 
-def _boom_line(setup: Setup, path: LoadPath, boom: BoomState,
-               ahead: FloatArray) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+def _boom_line(setup: Setup, path: LoadPath, boom: BoomState, ahead: FloatArray) -> tuple[FloatArray, FloatArray]:
     """The boom's middle line in half metres at each step, and its underside."""
     share = np.linspace(0.0, 1.0, int(2.0 * setup.boom.length_m) + 2)
     foot, foot_z = setup.machine.boom.foot_u_m, setup.machine.boom.foot_z_m

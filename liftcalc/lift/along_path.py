@@ -41,8 +41,7 @@ class LimitUse:
 def limit_uses(assessment: LiftAssessment) -> tuple[LimitUse, ...]:
     """Utilisation of rated capacity, stability and outrigger strength at each step of the path.
 
-    What rests on a chart on condition, or on an estimate, has a line of its own and never counts
-    as rated.
+    What rests on a chart on condition, or on an estimate, has a line of its own and never counts as rated.
     """
     setup, study = assessment.setup, assessment.study
     data, argued = study.capacity.has_capacity_data, study.capacity.on_condition

@@ -40,8 +40,7 @@ _LIFT_ROWS: tuple[str, ...] = (
     "hook-block", "head-room", "hoist-rope", "radius", "boom-bending",
     "rigging", "rating", "sling", "eye", "shackle", "load-tilt", "points",
     "wind", "slew-side-pull",
-    "clearance", "pinch", "load-above", "load-carried", "tail-above", "boom-above", "zone",
-    "line", "persons",
+    "clearance", "pinch", "load-above", "load-carried", "tail-above", "boom-above", "zone", "line", "persons",
 )  # fmt: skip
 """Rows of the lift check in the order in which a checker reads them, by the start of their ids:
 load and capacity, stability, boom and hook, rigging, wind, clearances, lines, persons."""

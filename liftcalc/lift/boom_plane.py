@@ -1,8 +1,7 @@
 """The vertical plane of the boom at one step of the path: boom, hook, load and all that it cuts.
 
-The plane cuts obstacles, lines and ground; geometry of a plane and polygons, no published source.
-The bent boom is an estimate (:mod:`liftcalc.crane.boom_bending`) and left out where the method does
-not hold.
+The plane cuts obstacles, lines and ground; geometry of a plane and polygons, no published source. The bent boom is an
+estimate (:mod:`liftcalc.crane.boom_bending`) and left out where the method does not hold.
 """
 
 from dataclasses import dataclass
@@ -99,8 +98,7 @@ def _boxes(setup: Setup, plane: LineString) -> tuple[PlaneBox, ...]:
     for thing in setup.site.obstacles:
         for part in _parts(plane.intersection(Polygon(thing.polygon)), LineString):
             ends = sorted(plane.project(Point(p[:2])) - BEHIND_M for p in part.coords)
-            boxes.append(PlaneBox(thing.id, ends[0], ends[-1], thing.base_level_m - stand,
-                         thing.top_level_m - stand))  # fmt: skip
+            boxes.append(PlaneBox(thing.id, ends[0], ends[-1], thing.base_level_m - stand, thing.top_level_m - stand))
     return tuple(boxes)
 
 
@@ -191,8 +189,7 @@ def boom_plane(assessment: LiftAssessment, *, step: int | None = None) -> BoomPl
         foot_m=np.array([boom.foot_u_m, boom.foot_z_m]),
         head_m=np.array([float(pose.head_u_m), float(pose.head_z_m)]),
         sheave_m=np.array([float(pose.sheave_u_m), float(pose.sheave_z_m)]),
-        boom_length_m=setup.boom.length_m, boom_angle_deg=float(pose.boom_angle_deg),
-        boom_depth_m=boom.depth_m,
+        boom_length_m=setup.boom.length_m, boom_angle_deg=float(pose.boom_angle_deg), boom_depth_m=boom.depth_m,
         tail_radius_m=machine.counterweight(lift.counterweight).tail_radius_m,
         superstructure_z_m=(upper.bottom_z_m, upper.top_z_m),
         carrier_half_length_m=max(*carrier_ends, carrier.width_m / 2.0),
@@ -202,9 +199,8 @@ def boom_plane(assessment: LiftAssessment, *, step: int | None = None) -> BoomPl
         load_width_m=max(across),
         sling_half_spread_m=max(lift.rigging.point_spacing_x_m, lift.rigging.point_spacing_y_m) / 2,
         ground_uz_m=_ground(setup, plane), boxes=_boxes(setup, plane), lines=_lines(setup, plane),
-        bent_uz_m=_bent(setup, radius), beam_half_z_m=None if hung.beam_reach_m == 0 else beam,
-        place=path.describe(k), upper_m=(-upper.tail_radius_m, upper.width_m / 2.0),
-        counterweight_m=_counterweight(setup),
+        bent_uz_m=_bent(setup, radius), beam_half_z_m=None if hung.beam_reach_m == 0 else beam, place=path.describe(k),
+        upper_m=(-upper.tail_radius_m, upper.width_m / 2.0), counterweight_m=_counterweight(setup),
         mats_m=_mats(assessment, slew + lift.stand.heading_deg),
         mat_thickness_m=setup.mat.thickness_m, float_m=machine.legs[0].float_length_m,
         rests="pick" if k == 0 else "set-down" if k == len(path) - 1 else "",

@@ -1,10 +1,9 @@
 """Where to set the boom before the load comes on the hook: radius growth by bending (estimate).
 
-A manufacturer's chart is for the loaded radius. When the load comes on, the boom bends and the
-hook moves out; so the boom is set short of the pick radius. The growth is that of
-:func:`liftcalc.crane.boom_bending.deflected_boom` with the load, less that with the empty hook
-block, at the same angle of the boom foot. Tilt by settlement of the legs adds to it (ground
-pressure sheet).
+A manufacturer's chart is for the loaded radius. When the load comes on, the boom bends and the hook moves out; so the
+boom is set short of the pick radius. The growth is that of :func:`liftcalc.crane.boom_bending.deflected_boom` with the
+load, less that with the empty hook block, at the same angle of the boom foot. Tilt by settlement of the legs adds to it
+(ground pressure sheet).
 
 Sources: those of :mod:`liftcalc.crane.boom_bending`; an estimate, never a manufacturer's figure.
 """
@@ -113,9 +112,7 @@ def boom_setting(setup: Setup, loaded_radius_m: float, *, place: str = "") -> Bo
     try:
         # the straight radius lies inside the loaded one by about the growth found there
         least = most - 2.0 * float(_bent(setup, most, load).radius_growth_m) - 1e-3
-        straight = float(
-            brentq(lambda r: float(_bent(setup, r, load).radius_m) - most, least, most, xtol=1e-7)
-        )
+        straight = float(brentq(lambda r: float(_bent(setup, r, load).radius_m) - most, least, most, xtol=1e-7))
         loaded, empty = _bent(setup, straight, load), _bent(setup, straight, block)
     except (InputError, ConvergenceError, ValueError) as error:
         return BoomSetting(place, most, float("nan"), None, str(error))

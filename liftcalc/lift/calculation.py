@@ -48,8 +48,7 @@ _FUNCTIONS: dict[str, Callable[..., float]] = {
 _NOT_FOLLOWING = "; DOES NOT FOLLOW from the values shown: do not use this sheet"
 
 _STRENGTH: dict[type[ast.AST], tuple[int, str]] = {
-    ast.Add: (1, " + "), ast.Sub: (1, " − "), ast.Mult: (2, " × "), ast.Div: (2, " / "),
-    ast.Pow: (4, "^"),
+    ast.Add: (1, " + "), ast.Sub: (1, " − "), ast.Mult: (2, " × "), ast.Div: (2, " / "), ast.Pow: (4, "^"),
 }  # fmt: skip
 """How strongly an operator holds, and its sign as printed."""
 
@@ -73,10 +72,7 @@ class PrintedRow(NamedTuple):
     source: str
 
 
-ROWS = {
-    key: PrintedRow(symbol or key, *rest)
-    for key, symbol, *rest in map(dict.values, rows_beside(__file__))
-}
+ROWS = {key: PrintedRow(symbol or key, *rest) for key, symbol, *rest in map(dict.values, rows_beside(__file__))}
 """Every quantity by its key: the symbol, or, where a symbol means several, one of them."""
 
 
@@ -96,13 +92,9 @@ class Calculation:
 
     Use::
 
-        c = Calculation()
-        c.section(check)
-        c.given("m", "load mass", 4.2, "t", "load list")
-        c.given("c", "contingency", 10.0, "%", "load list")
-        c.step("Q", "gross load", "m * (1 + c / 100)", "t", "sum", value=setup.gross_t)
-        c.given("C", "rated capacity", 5.8, "t", "chart demo-50, row 16 m")
-        c.reaches(check, "Q", "C")
+        c = Calculation() c.section(check) c.given("m", "load mass", 4.2, "t", "load list") c.given("c", "contingency",
+        10.0, "%", "load list") c.step("Q", "gross load", "m * (1 + c / 100)", "t", "sum", value=setup.gross_t)
+        c.given("C", "rated capacity", 5.8, "t", "chart demo-50, row 16 m") c.reaches(check, "Q", "C")
     """
 
     def __init__(self) -> None:
@@ -115,8 +107,7 @@ class Calculation:
     def section(self, check: Check | None, title: str = "") -> None:
         """Begin the calculation of one check, or of what several checks share.
 
-        Values of the sections before remain in reach; a given or step of the same name replaces
-        them from here on.
+        Values of the sections before remain in reach; a given or step of the same name replaces them from here on.
         """
         before = self._sections[-1].values if self._sections else {}
         name = check.title if check is not None else title
@@ -139,8 +130,7 @@ class Calculation:
         row = {"what": what, "formula": formula, "numbers": values}
         self._now.rows.append(row | {"result": result, "source": source})
 
-    def given(self, name: str, meaning: str, value: float, unit: str, source: str, *,
-              detail: str = "") -> float:  # fmt: skip
+    def given(self, name: str, meaning: str, value: float, unit: str, source: str, *, detail: str = "") -> float:
         """A value that comes from the facts or from another table of the sheet.
 
         A value given again unchanged under the same name is not printed twice; *detail* says more
@@ -191,15 +181,13 @@ class Calculation:
             self._row(*row)
         return used
 
-    def facts(self, source: str = "", /, *, of: object = None, detail: object = "",
-              **values: float) -> None:  # fmt: skip
+    def facts(self, source: str = "", /, *, of: object = None, detail: object = "", **values: float) -> None:
         """Given values by their keys; *of*: what "#" of the row stands for."""
         for key, value in values.items():
             name, meaning, _, unit, where = _of(ROWS[key], of)
             self.given(name, meaning, value, unit, source or where, detail=str(detail))
 
-    def steps(self, keys: str, /, *, of: object = None, detail: object = "",
-              **values: float | None) -> None:  # fmt: skip
+    def steps(self, keys: str, /, *, of: object = None, detail: object = "", **values: float | None) -> None:
         """Steps by their keys, with what the package used of them."""
         for key in keys.split():
             self.work(key, of=of, detail=str(detail), value=values.pop(key, None))
@@ -273,13 +261,8 @@ class Calculation:
             "lead": "In SI units, with full precision; printed with one digit more than the "
             "tables. Angles of sin, cos and tan are in degrees.",
             "columns": ["Quantity", "Formula", "Values", "Result", "Source"],
-            "sections": [
-                {"title": s.title, "where": s.where, "rows": s.rows} for s in self._sections
-            ],
-            "symbols": [
-                [symbol_text(s), meaning, unit or "–"]
-                for s, (meaning, unit) in self.symbols.items()
-            ],
+            "sections": [{"title": s.title, "where": s.where, "rows": s.rows} for s in self._sections],
+            "symbols": [[symbol_text(s), meaning, unit or "–"] for s, (meaning, unit) in self.symbols.items()],
         }
 
 
@@ -352,9 +335,7 @@ def _render(node: ast.AST, say: Callable[[str], str]) -> tuple[str, int]:
             b, holds_b = _render(right, say)
             if holds_a < strength or (isinstance(op, ast.Pow) and holds_a <= strength):
                 a = f"({a})"
-            if holds_b < strength or (
-                holds_b == strength and not isinstance(op, ast.Add | ast.Mult)
-            ):
+            if holds_b < strength or (holds_b == strength and not isinstance(op, ast.Add | ast.Mult)):
                 b = f"({b})"
             return f"{a}{sign}{b}", strength
         case ast.Call(func=ast.Name(id="sqrt"), args=[one]):

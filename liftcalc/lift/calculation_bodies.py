@@ -3,9 +3,8 @@
 With the load's clearance from the crane that lifts it, and what moves above the surveyed ground:
 the point, its level, the ground there.
 
-Source: plane geometry, as in :mod:`liftcalc.clearance.crane_bodies`,
-:mod:`liftcalc.clearance.bodies`, :mod:`liftcalc.lift.surroundings` and
-:mod:`liftcalc.lift.above_ground`.
+Source: plane geometry, as in :mod:`liftcalc.clearance.crane_bodies`, :mod:`liftcalc.clearance.bodies`,
+:mod:`liftcalc.lift.surroundings` and :mod:`liftcalc.lift.above_ground`.
 """
 
 from collections.abc import Sequence
@@ -88,8 +87,7 @@ def half_width_m(body: Body, step: int) -> float:
     return float((body.half_width_m if isinstance(body, MovingMember) else body.spread_m)[step])
 
 
-def point_given(c: Calculation, n: int, axes: str, point_m: Sequence[float] | FloatArray,
-                source: str) -> None:  # fmt: skip
+def point_given(c: Calculation, n: int, axes: str, point_m: Sequence[float] | FloatArray, source: str) -> None:
     """Coordinates *axes* of the nearest point *n*."""
     c.facts(source, **{f"{axis}_{n}": float(point_m["xyz".index(axis)]) for axis in axes})
 
@@ -132,8 +130,7 @@ def underside_steps(c: Calculation, level_m: float) -> None:
     c.steps("z_1", z_1=level_m)
 
 
-def boom_steps(c: Calculation, a: LiftAssessment, body: Body, step: int,
-               axis_m: FloatArray) -> None:  # fmt: skip
+def boom_steps(c: Calculation, a: LiftAssessment, body: Body, step: int, axis_m: FloatArray) -> None:
     """Nearest point of the boom's axis, and how wide the boom is taken about it."""
     setup, close, stand = a.setup, a.surroundings.close, a.setup.lift.stand
     assert isinstance(body, MovingMember)
@@ -251,8 +248,7 @@ def above_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     c.ends(check, "k_g", "k_q", source, known=one.limit_m)
 
 
-def _load_rows(c: Calculation, a: LiftAssessment, one: AboveGround, *, east: float,
-               north: float, low: float) -> None:  # fmt: skip
+def _load_rows(c: Calculation, a: LiftAssessment, one: AboveGround, *, east: float, north: float, low: float) -> None:
     """The load's lowest corner anywhere within its reach; hoisted and lowered, its underside."""
     step, n = one.worst
     setup, path = a.setup, a.path
@@ -273,8 +269,7 @@ def _load_rows(c: Calculation, a: LiftAssessment, one: AboveGround, *, east: flo
     c.steps("Z_p", Z_p=low)
 
 
-def _tail_rows(c: Calculation, a: LiftAssessment, one: AboveGround, *, east: float,
-               north: float, low: float) -> None:  # fmt: skip
+def _tail_rows(c: Calculation, a: LiftAssessment, one: AboveGround, *, east: float, north: float, low: float) -> None:
     """A point of the tail's outline, and its underside."""
     _, n = one.worst
     outline = np.asarray(a.setup.shape.tail_outline_m)
@@ -287,8 +282,7 @@ def _tail_rows(c: Calculation, a: LiftAssessment, one: AboveGround, *, east: flo
     c.work("Z_p", "Z_0 + z_t", "heights", value=low)
 
 
-def _boom_rows(c: Calculation, a: LiftAssessment, one: AboveGround, *, east: float,
-               north: float, low: float) -> None:  # fmt: skip
+def _boom_rows(c: Calculation, a: LiftAssessment, one: AboveGround, *, east: float, north: float, low: float) -> None:
     """A point of the straight boom's middle line, and its underside."""
     _, n = one.worst
     count = int(2.0 * a.setup.boom.length_m) + 2
@@ -301,8 +295,7 @@ def _boom_rows(c: Calculation, a: LiftAssessment, one: AboveGround, *, east: flo
     c.work("Z_p", below, "underside of the straight boom", value=low)
 
 
-def _ground_rows(c: Calculation, a: LiftAssessment, east: float, *, north: float,
-                 ground_m: float) -> None:  # fmt: skip
+def _ground_rows(c: Calculation, a: LiftAssessment, east: float, *, north: float, ground_m: float) -> None:
     """The surveyed ground at the point; in an excavation its lowest bottom."""
     site = a.setup.site
     pits = [p for p in site.excavations if Polygon(p.polygon).contains(Point(east, north))]

@@ -8,14 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from liftcalc.base.checks import Check
-from liftcalc.crane.chart import (
-    ChartBase,
-    ChartTable,
-    Interpolation,
-    chart_bases,
-    rated_capacity_t,
-    slew_in_sector,
-)
+from liftcalc.crane.chart import ChartBase, ChartTable, Interpolation, chart_bases, rated_capacity_t, slew_in_sector
 from liftcalc.crane.legs import LEG_NAMES, BasePolygon
 from liftcalc.crane.sectors import CARRIED, CONFIRMED, ESTIMATE, SOURCES
 from liftcalc.crane.stability import rule_test_load_t
@@ -94,26 +87,20 @@ def _cell_words(cells: list[tuple[float, float, float]]) -> str:
     )
 
 
-def _margins(setup: Setup, study: PathStudy, step: int, table: ChartTable,
-             rated_t: float) -> tuple[float, float]:  # fmt: skip
-    """How far inside the nearest tipping line the test-load resultant lies: here, and on the base
-    of the chart. [m]"""
+def _margins(setup: Setup, study: PathStudy, step: int, table: ChartTable, rated_t: float) -> tuple[float, float]:
+    """How far inside the nearest tipping line the test-load resultant lies: here, and on the base of the chart. [m]"""
     boom, slew = boom_at(study.boom, [step]), study.path.slew_deg[step : step + 1]
     test = _test_load(table, study, rated_t)
     here, there = (
-        float(
-            resultant(slew, boom, base=base, masses=setup.masses, load_t=test, layout="pairs")
-            .margin_m[0]
-        )
+        float(resultant(slew, boom, base=base, masses=setup.masses, load_t=test, layout="pairs").margin_m[0])
         for base in (setup.base, table.base)
-    )  # fmt: skip
+    )
     return here, there
 
 
 def _test_load(table: ChartTable, study: PathStudy, rated_t: float) -> float:
     rule = "test_load" if table.rule == "unknown" else table.rule
-    return float(rule_test_load_t(rated_t, study.boom.head_mass_t, rule=rule,
-                 tipping_fraction=table.tipping_fraction))  # fmt: skip
+    return float(rule_test_load_t(rated_t, study.boom.head_mass_t, rule=rule, tipping_fraction=table.tipping_fraction))
 
 
 def _candidates(setup: Setup, study: PathStudy, step: int) -> dict[int, ChartBase]:
@@ -125,8 +112,7 @@ def _candidates(setup: Setup, study: PathStudy, step: int) -> dict[int, ChartBas
 
 
 def _rated(setup: Setup, table: ChartTable, radius_m: float) -> float:
-    return float(rated_capacity_t(table, setup.boom.length_m, radius_m=radius_m,
-                 interpolation=interpolation_of(setup)))  # fmt: skip
+    return float(rated_capacity_t(table, setup.boom.length_m, radius_m=radius_m, interpolation=interpolation_of(setup)))
 
 
 def _inside(margin_m: float) -> str:
@@ -187,8 +173,7 @@ def _candidate_notes(setup: Setup, study: PathStudy, step: int) -> Iterator[tupl
         yield "Charts of another counterweight", ", ".join(other_weight), f"not for {fitted}"
 
 
-def read_rows(c: Calculation, table: ChartTable, *, length_m: float, radius_m: float,
-              how: Interpolation) -> None:  # fmt: skip
+def read_rows(c: Calculation, table: ChartTable, *, length_m: float, radius_m: float, how: Interpolation) -> None:
     """The rating C_r read from the rows of a chart, by the rule of the machine.
 
     Boom length L and radius r are in reach.
@@ -214,8 +199,7 @@ def read_rows(c: Calculation, table: ChartTable, *, length_m: float, radius_m: f
     c.work("C_r", expression, value=value)
 
 
-def _carried_rows(c: Calculation, setup: Setup, study: PathStudy, step: int,
-                  table: ChartTable) -> None:  # fmt: skip
+def _carried_rows(c: Calculation, setup: Setup, study: PathStudy, step: int, table: ChartTable) -> None:
     """The argument by which a chart is carried over: its test-load resultant here and there."""
     machine_rows(c, setup)
     c.steps("F_B")
@@ -233,10 +217,8 @@ def _carried_rows(c: Calculation, setup: Setup, study: PathStudy, step: int,
         ("e_c", "the base of the chart", table.base, _extensions(table), f"chart {table.chart_id}"),
     )
     for name, which, base, legs, source in bases:
-        acting = resultant(slew, boom, base=base, masses=setup.masses, load_t=test_t,
-                           layout="pairs")  # fmt: skip
-        line_rows(c, setup, base, int(acting.line[0]), extensions=legs, source=source,
-                  words=f"nearest line of {which}")  # fmt: skip
+        acting = resultant(slew, boom, base=base, masses=setup.masses, load_t=test_t, layout="pairs")
+        line_rows(c, setup, base, int(acting.line[0]), extensions=legs, source=source, words=f"nearest line of {which}")
         c.steps(name, **{name: float(acting.margin_m[0])})
     here, there = (printed(c.value(name) or 0.0, "m") for name in ("e_h", "e_c"))
     words = "resultant no nearer to a tipping line than on the base of the chart"
@@ -256,8 +238,7 @@ def capacity_rows(c: Calculation, setup: Setup, study: PathStudy, step: int) -> 
         return
     limits = []
     if chart >= 0:
-        read_rows(c, setup.tables[chart], length_m=setup.boom.length_m, radius_m=radius,
-                  how=interpolation_of(setup))  # fmt: skip
+        read_rows(c, setup.tables[chart], length_m=setup.boom.length_m, radius_m=radius, how=interpolation_of(setup))
         limits.append("C_r")
         if source in (CARRIED, CONFIRMED) and not _candidates(setup, study, step)[chart].inside:
             _carried_rows(c, setup, study, step, setup.tables[chart])
@@ -272,9 +253,7 @@ def capacity_rows(c: Calculation, setup: Setup, study: PathStudy, step: int) -> 
         c.facts(who, C_m=_confirmed_t(setup, study, step))
         limits.append("C_m")
     if source == ESTIMATE and capped < 0:  # never above the rating of a base that contains this one
-        around = [
-            setup.tables[k] for k, one in _candidates(setup, study, step).items() if one.around
-        ]
+        around = [setup.tables[k] for k, one in _candidates(setup, study, step).items() if one.around]
         rated = [(t, table) for table in around if np.isfinite(t := _rated(setup, table, radius))]
         limits += [around_row(c, *min(rated, key=lambda one: one[0]))] if rated else []
     c.work("C", least_of(limits), SOURCES[source], value=capacity)

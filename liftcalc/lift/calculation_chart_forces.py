@@ -39,8 +39,7 @@ def chart_force_section(c: Calculation, a: LiftAssessment, check: Check) -> None
         return
     at_step(c, setup, study.path, one.step)
     here = _side(c, setup, one, one.here, "h")
-    c.note("The same on the base of the chart", one.table.chart_id, "",
-           "maximum over its slews and rated radii")  # fmt: skip
+    c.note("The same on the base of the chart", one.table.chart_id, "", "maximum over its slews and rated radii")
     state, source = one.there, f"chart {one.table.chart_id}"
     c.facts(source, s=state.slew_deg % 360.0, r=state.radius_m)
     c.facts(f"{source}, boom {setup.boom.length_m:g} m", C_c=state.load_t)
@@ -68,8 +67,7 @@ def _side(c: Calculation, setup: Setup, one: ChartForce, state: ForceState, mark
     return _end_row(c, setup, state, f"{LAST[one.id]}{mark}", suffix)
 
 
-def _resultant_rows(c: Calculation, setup: Setup, state: ForceState, *,
-                    moved: bool) -> tuple[float, FloatArray]:  # fmt: skip
+def _resultant_rows(c: Calculation, setup: Setup, state: ForceState, *, moved: bool) -> tuple[float, FloatArray]:
     c.facts(g=G_M_S2)
     c.steps("M_f V U x_V y_V")
     if moved:
@@ -91,8 +89,7 @@ def _moved_rows(c: Calculation, setup: Setup, state: ForceState) -> None:
     c.facts(psi=state.direction_deg, o_f=state.outward)
 
 
-def _reaction_rows(c: Calculation, setup: Setup, state: ForceState, vertical_kN: float,
-                   place_m: FloatArray) -> str:  # fmt: skip
+def _reaction_rows(c: Calculation, setup: Setup, state: ForceState, vertical_kN: float, place_m: FloatArray) -> str:
     """Reactions of a rigid plane, and the step along the pattern that balances itself.
 
     Returns the expression to add to a reaction "B_#", empty where there is no step.

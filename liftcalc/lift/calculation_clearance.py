@@ -2,9 +2,8 @@
 
 What moves and how far it may be off its place: :mod:`liftcalc.lift.calculation_bodies`.
 
-Where a distance is found by search along the load path, the step and the nearest point of what
-stands in the way are given values; the point on what moves is calculated where its outline has a
-formula, and the distance always.
+Where a distance is found by search along the load path, the step and the nearest point of what stands in the way are
+given values; the point on what moves is calculated where its outline has a formula, and the distance always.
 
 Source: plane geometry; the limits from the sources of the checks.
 """
@@ -102,10 +101,7 @@ def _level_steps(c: Calculation, near: Nearest) -> None:
     """Levels at which a body round the hoist line and the obstacle are nearest."""
     row, body = near.row, near.body
     own, other = row.body_point_m[2], row.obstacle_point_m[2]
-    if isinstance(body, MovingMember):
-        ends = (body.start_m[:, 2], body.end_m[:, 2])
-    else:
-        ends = (body.base_m, body.top_m)
+    ends = (body.start_m[:, 2], body.end_m[:, 2]) if isinstance(body, MovingMember) else (body.base_m, body.top_m)
     low, high = sorted(float(level[row.step]) for level in ends)
     if row.body == "load" and isinstance(body, MovingPrism) and abs(own - low) < 1e-9:
         underside_steps(c, own)

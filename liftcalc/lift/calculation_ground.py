@@ -49,8 +49,7 @@ def place_words(easting_m: float, northing_m: float) -> str:
     return f"{amount(easting_m, 'length_m')} E, {amount(northing_m, 'length_m')} N"
 
 
-def influence_rows(c: Calculation, a: LiftAssessment, study: GroundStudy, *, state: int,
-                   influence: FloatArray) -> None:  # fmt: skip
+def influence_rows(c: Calculation, a: LiftAssessment, study: GroundStudy, *, state: int, influence: FloatArray) -> None:
     """Pressure under each mat in one state, and what 1 kPa under it adds at the place looked at."""
     forces = a.forces.states_kN[state]
     mat_rows(c, a)
@@ -70,8 +69,7 @@ def influence_rows(c: Calculation, a: LiftAssessment, study: GroundStudy, *, sta
         c.facts(I_of=float(share), of=g.name)
 
 
-def neighbour_section(c: Calculation, a: LiftAssessment, study: GroundStudy, g: LegGround,
-                      check: Check) -> None:  # fmt: skip
+def neighbour_section(c: Calculation, a: LiftAssessment, study: GroundStudy, g: LegGround, check: Check) -> None:
     """Pressure raised by the stress of all mats, against what the deeper layer allows."""
     added = g.neighbours
     assert added is not None
@@ -88,8 +86,7 @@ def neighbour_section(c: Calculation, a: LiftAssessment, study: GroundStudy, g: 
     influence_rows(c, a, study, state=state, influence=share)
     c.steps("p_N_of", p_N_of=added.pressure_kPa, of=n)
     profile = ground_profile(a.setup.site.profile(added.profile), a.setup.mat.width_m)
-    way = Way(g, profile, added.mechanism, added.layer, added.allowable_kPa, float("inf"),
-              "q_N_of")  # fmt: skip
+    way = Way(g, profile, added.mechanism, added.layer, added.allowable_kPa, float("inf"), "q_N_of")
     allowable_rows(c, a.setup, way)
     c.reaches(check, f"p_N{n}", f"q_N{n}")
 
@@ -156,8 +153,7 @@ def slip_section(c: Calculation, a: LiftAssessment, study: GroundStudy, check: C
 
 
 _OF_LEG = ("ground-neighbours", "ground", "mat-bending", "mat", "settlement", "leg")
-_SECTIONS_OF_LEG = {"mat": strength_section, "mat-bending": bending_section,
-                    "settlement": settlement_section}  # fmt: skip
+_SECTIONS_OF_LEG = {"mat": strength_section, "mat-bending": bending_section, "settlement": settlement_section}
 
 
 def _split(check: Check) -> tuple[str, str]:

@@ -110,8 +110,7 @@ def setting_section(c: Calculation, setup: Setup, path: LoadPath) -> None:
     loaded = pick.loaded
     c.section(None, "Boom to be set short of the pick radius (estimate)")
     if loaded is None or not _stiffness_rows(c, setup):
-        c.note("Deflection of the boom", pick.problem,
-               "no estimate: set the boom by the manufacturer's data", _BEAM)  # fmt: skip
+        c.note("Deflection of the boom", pick.problem, "no estimate: set the boom by the manufacturer's data", _BEAM)
         return
     tip, straight = float(loaded.tip_deflection_m), float(loaded.straight_radius_m)
     angle = float(loaded.boom_angle_deg)

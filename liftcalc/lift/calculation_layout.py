@@ -146,15 +146,13 @@ def _one_place(setup: Setup, slew_deg: float, radius_m: float, level_m: float) -
                     level_m=np.array([level_m]), stage=("slew",),
                     distance_m=np.zeros(1))  # fmt: skip
     grid = capacity_grid(setup, slew_deg, radius_m)
-    names = ("capacity_t", "source", "chart", "capped_by", "margin_m", "required_margin_m",
-             "stability_t")  # fmt: skip
+    names = ("capacity_t", "source", "chart", "capped_by", "margin_m", "required_margin_m", "stability_t")
     flat = {name: getattr(grid, name)[:, 0] for name in names}
     one = dataclasses.replace(grid, layout="pairs", **flat)
     return dataclasses.replace(study_path(setup, path), capacity=one)
 
 
-def _here(c: Calculation, setup: Setup, slew_deg: float, radius_m: float, *, source: str,
-          where: str = "") -> None:  # fmt: skip
+def _here(c: Calculation, setup: Setup, slew_deg: float, radius_m: float, *, source: str, where: str = "") -> None:
     c.facts(source, s=slew_deg % 360.0, detail=where)
     c.facts(source, r=radius_m)
     c.facts(L=setup.boom.length_m)

@@ -3,9 +3,8 @@
 The state is the one that presses the outrigger most: a step of the load path with the load, or a
 slew with the empty hook. Where all weights meet the base, wind and tilt move that point by e. A
 reaction is linear in the place of the resultant: moved by e toward the worst side it grows by V e
-times its slope, so no side is searched for. Three models: a rigid plane on springs, a carrier whose
-front and rear beams may twist, and, where an outrigger would have to pull, the three others by
-statics alone.
+times its slope, so no side is searched for. Three models: a rigid plane on springs, a carrier whose front and rear
+beams may twist, and, where an outrigger would have to pull, the three others by statics alone.
 
 Sources: statics; plane trigonometry of a straight boom; wind: beside each row;
 :mod:`liftcalc.reactions.contact` and :mod:`liftcalc.reactions.envelope`.
@@ -114,9 +113,7 @@ def wind_rows(c: Calculation, setup: Setup, state: State) -> str:
 def resultant_rows(c: Calculation, a: LiftAssessment, state: State) -> tuple[FloatArray, float]:
     """V, x_G, y_G and e for one state; returns (V, V x_G, V y_G) [kN, kNm] and e [m]."""
     setup = a.setup
-    vertical, centre, reach = weight_on_base(
-        setup, [state.slew_deg], state.radius_m, load_t=state.load_t
-    )
+    vertical, centre, reach = weight_on_base(setup, [state.slew_deg], state.radius_m, load_t=state.load_t)
     c.note("State of the crane", state.where, "", "the one that presses this outrigger most")
     _place_rows(c, a, state)
     boom_rows(c, setup)
@@ -183,9 +180,7 @@ def _ground_spring_rows(c: Calculation, a: LiftAssessment, k: FloatArray) -> Non
         c.facts(k_o_of=own, of=n)
         profiles = sorted({zones[z] for z in names})
         factors = ((p, ground / whole_mat_spring_kN_m(a.setup, p)) for p in profiles)
-        profile, factor = min(
-            factors, key=lambda one: min(abs(np.log2(one[1]) - s) for s in (-1, 0, 1))
-        )
+        profile, factor = min(factors, key=lambda one: min(abs(np.log2(one[1]) - s) for s in (-1, 0, 1)))
         fact = a.setup.site.profile(profile)
         modulus, poisson = least_modulus(fact, a.setup.mat.width_m)
         c.facts(f_k=round(factor, 3))
@@ -262,8 +257,7 @@ def reaction_section(c: Calculation, a: LiftAssessment, check: Check) -> None:
     model = max(by_model, key=lambda name: by_model[name])
     pull = by_model[model]
     c.note("Carrier and ground",
-           "; ".join(f"{name} {amount(value, 'force_kN')}" for name, value in by_model.items()),
-           f"{model} governs",
+           "; ".join(f"{name} {amount(value, 'force_kN')}" for name, value in by_model.items()), f"{model} governs",
            "maximum of the models, each as if the ground could pull")  # fmt: skip
     supports = forces.supports[model]
     row = bilateral_rows(supports)[k]

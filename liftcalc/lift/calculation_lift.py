@@ -1,8 +1,7 @@
 """The calculation of the lift check: from the inputs to each check that governs or comes near.
 
-Calculated are the governing check, each check at or above 80 % of its limit, and always capacity,
-stability, tipping and wind. What is asked while persons are lifted stands here, every other section
-in a module of its own.
+Calculated are the governing check, each check at or above 80 % of its limit, and always capacity, stability, tipping
+and wind. What is asked while persons are lifted stands here, every other section in a module of its own.
 
 Source: persons: those of :mod:`liftcalc.lift.persons`.
 """
@@ -72,11 +71,7 @@ Section = Callable[[Calculation, LiftAssessment, Check], None]
 def worked(checks: Sequence[Check]) -> list[Check]:
     """The checks whose calculation a sheet prints, in the order of its check table."""
     always = (verdict(checks).governing.id, *ALWAYS)
-    return [
-        c
-        for c in checks
-        if c.id in always or c.status in ("over", "no_data") or (c.utilisation or 0.0) >= NEAR
-    ]
+    return [c for c in checks if c.id in always or c.status in ("over", "no_data") or (c.utilisation or 0.0) >= NEAR]
 
 
 def lift_calculation(a: LiftAssessment, checks: Sequence[Check]) -> Calculation:
@@ -103,8 +98,7 @@ def lift_calculation(a: LiftAssessment, checks: Sequence[Check]) -> Calculation:
     return c
 
 
-_AFTER_RIGGING = ("wind", "slew-side-pull", "load-above", "load-carried",
-                  "tail-above", "boom-above", "persons")  # fmt: skip
+_AFTER_RIGGING = ("wind", "slew-side-pull", "load-above", "load-carried", "tail-above", "boom-above", "persons")
 
 
 def _own_sections(c: Calculation, a: LiftAssessment, checks: Sequence[Check]) -> None:

@@ -186,9 +186,7 @@ def bending_section(c: Calculation, a: LiftAssessment, g: LegGround, check: Chec
     if leg.float_length_m >= 2 * half * (1 - 1e-9):
         c.facts(M_e=bent.moment_kNm)
     else:
-        c.steps(
-            "C_h S_h m_0 m_1 v_1 m_p m_q v_p_mat v_q b_2 M_e_mat", of=n, M_e_mat=bent.moment_kNm
-        )
+        c.steps("C_h S_h m_0 m_1 v_1 m_p m_q v_p_mat v_q b_2 M_e_mat", of=n, M_e_mat=bent.moment_kNm)
     _capacity_rows(c, f"B_{n}")
     c.steps("u_e")
     c.facts(u_a=100.0)

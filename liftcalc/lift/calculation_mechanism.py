@@ -15,13 +15,7 @@ from liftcalc.ground.allowable import PHI_PUNCHING_DEG, Judged, MatArea, mechani
 from liftcalc.ground.bearing import METHOD_NAMES, NC_UNDRAINED, Method
 from liftcalc.ground.bearing import WATER_UNIT_WEIGHT_KN_M3 as WATER
 from liftcalc.ground.layers import KS, KS_PHI_DEG, KS_RATIO
-from liftcalc.ground.profile import (
-    GroundLayer,
-    GroundProfile,
-    effective_water_depth_m,
-    layer_tops_m,
-    overburden_kPa,
-)
+from liftcalc.ground.profile import GroundLayer, GroundProfile, effective_water_depth_m, layer_tops_m, overburden_kPa
 from liftcalc.ground.safety import Safety
 from liftcalc.lift.calculation import Calculation, least_of
 from liftcalc.lift.ground_facts import ground_safety
@@ -70,9 +64,7 @@ class Way:
         top_of = " + ".join(f"h_{j}" for j in range(1, start + 1))
         c.work("z_t_mechanism", top_of, value=top)
         free = not np.isfinite(self.spacing_m)
-        source = SPREAD_SOURCE + (
-            "; neighbours by their stress" if free else "; to the next outrigger"
-        )
+        source = SPREAD_SOURCE + ("; neighbours by their stress" if free else "; to the next outrigger")
         if not free:
             c.facts(l_o_mechanism=self.spacing_m)
         for key, side in (("B_z", short), ("L_z", long)):
@@ -191,9 +183,7 @@ def punching_rows(c: Calculation, setup: Setup, way: Way) -> None:
     i, start, profile = way.index, way.run_above, way.profile
     run, tops = profile.layers[start:i], layer_tops_m(profile)
     water = effective_water_depth_m(profile)
-    weight = [
-        f"gamma_{j + 1}" + (f" - {WATER}" if water < tops[j + 1] else "") for j in range(start, i)
-    ]
+    weight = [f"gamma_{j + 1}" + (f" - {WATER}" if water < tops[j + 1] else "") for j in range(start, i)]
     least = min(a.phi_deg for a in run if a.phi_deg is not None)
     s = way.governing_set(setup)
     phi_deg = design_phi_deg(least, s)

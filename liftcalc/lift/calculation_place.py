@@ -35,8 +35,7 @@ def position_rows(c: Calculation, at: Stand | StandPlace, source: str) -> None:
     c.facts(source, E_0=at.easting_m, N_0=at.northing_m, H=at.heading_deg)
 
 
-def end_rows(c: Calculation, n: int, place: Place, slew_deg: float,
-             radius_m: float | None = None) -> None:  # fmt: skip
+def end_rows(c: Calculation, n: int, place: Place, slew_deg: float, radius_m: float | None = None) -> None:
     """Slew and radius of pick (1) or set-down (2) from its coordinates."""
     c.facts(**{f"E_{n}": place.easting_m, f"N_{n}": place.northing_m})
     turned(c, f"s_{n}", f"atan2(N_{n} - N_0, E_{n} - E_0) - H", slew_deg)

@@ -105,9 +105,7 @@ def _corner_rows(c: Calculation, setup: Setup, mark: str, point: Pair, k: int) -
     root = beam and abs(setup.leg_xy_m[k, 1] + y) < _SAME_M
     where = f"{'front' if x > 0 else 'rear'} {'left' if y > 0 else 'right'} corner, mat of {name}"
     if beam:
-        where = (
-            f"beam of outrigger {name}, at the centreline" if root else f"float of outrigger {name}"
-        )
+        where = f"beam of outrigger {name}, at the centreline" if root else f"float of outrigger {name}"
     else:
         mat_rows(c, setup.mat)
     forward, sides = "+" if x > 0 else "-", ("-", "+") if y > 0 else ("+", "-")
@@ -126,8 +124,7 @@ def _between(a: str, b: str) -> str:
     return f"sqrt((E_{b} - E_{a})**2 + (N_{b} - N_{a})**2)"
 
 
-def _across_rows(c: Calculation, a: str, b: str, m: str, distance_m: float,
-                 detail: str = "") -> None:  # fmt: skip
+def _across_rows(c: Calculation, a: str, b: str, m: str, distance_m: float, detail: str = "") -> None:
     """The distance d_n of point m from the side between a and b."""
     c.work("l_s_plan", _between(a, b), detail=detail)
     area = f"abs((E_{b} - E_{a}) * (N_{a} - N_{m}) - (E_{a} - E_{m}) * (N_{b} - N_{a}))"
@@ -135,8 +132,7 @@ def _across_rows(c: Calculation, a: str, b: str, m: str, distance_m: float,
     c.work("d_n", f"{area} / l_s", source, value=distance_m)
 
 
-def distance_rows(c: Calculation, setup: Setup, k: int, *, part: BaseGeometry, shape: BaseGeometry,
-                  words: str) -> None:  # fmt: skip
+def distance_rows(c: Calculation, setup: Setup, k: int, *, part: BaseGeometry, shape: BaseGeometry, words: str) -> None:
     """The distance d_n in plan from mat (and beam) of one outrigger to a surveyed shape.
 
     Parameters:
@@ -210,8 +206,7 @@ def area_rows(c: Calculation, shape: Polygon, area: BaseGeometry) -> None:
     c.work("A_o", f"({' + '.join(terms)}) / 2", value=float(outside.area), tolerance=1e-5)
 
 
-def level_rows(c: Calculation, setup: Setup, key: str, *, at: str, place: str,
-               level_m: float) -> None:  # fmt: skip
+def level_rows(c: Calculation, setup: Setup, key: str, *, at: str, place: str, level_m: float) -> None:
     """Ground level at a point, linear in the triangle of three spot levels.
 
     Parameters:

@@ -33,8 +33,7 @@ def _wll(c: Calculation, item: Sling | Shackle) -> None:
     c.facts(source, L_i=item.wll_t)
 
 
-def _sling_rating(c: Calculation, setup: Setup, study: RiggingStudy, sling: Sling,
-                  hitch: str) -> None:  # fmt: skip
+def _sling_rating(c: Calculation, setup: Setup, study: RiggingStudy, sling: Sling, hitch: str) -> None:
     """R_w of one sling leg: its limit, hitch, bend and eyes."""
     choice, gear = setup.lift.rigging, study.hanging.gear
     _wll(c, sling)
@@ -75,8 +74,7 @@ def _sling_rating(c: Calculation, setup: Setup, study: RiggingStudy, sling: Slin
     c.work("R_w", " * ".join(factors))
 
 
-def _shackle_rating(c: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse,
-                    at: Attitude) -> None:  # fmt: skip
+def _shackle_rating(c: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse, at: Attitude) -> None:
     """R_w of the most used shackle: its limit, reduced by the side pull."""
     shackle = study.hanging.gear.shackle
     assert shackle is not None
@@ -119,8 +117,7 @@ def _force(c: Calculation, study: RiggingStudy, item: ItemUse, at: Attitude) -> 
     c.work("F_i", expression, f"{item.name}: {source}", value=force, tolerance=1e-5)
 
 
-def item_steps(c: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse, at: Attitude,
-               check: Check) -> None:  # fmt: skip
+def item_steps(c: Calculation, setup: Setup, study: RiggingStudy, item: ItemUse, at: Attitude, check: Check) -> None:
     """Force on one item over its rating."""
     _force(c, study, item, at)
     gear, choice = study.hanging.gear, setup.lift.rigging
@@ -198,9 +195,7 @@ def _tilt(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
 
 
 def _angle(setup: Setup, study: RiggingStudy, check: Check) -> _Plan:
-    """The flattest sling in the hook or below a beam, as stated and over the error of the centre
-    of gravity.
-    """
+    """The flattest sling in the hook or below a beam, as stated and over the error of the centre of gravity."""
     name, each = "theta_b" if study.beam else "theta_{}", []
     for worst, states in enumerate((study.stated, study.worst)):
         if states is None:

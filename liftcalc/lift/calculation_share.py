@@ -31,8 +31,7 @@ def _given_rows(c: Calculation, tandem: TandemLift) -> None:
     c.steps("l_a t_0")
 
 
-def _corner_steps(c: Calculation, machine: int, corner: tuple[int, ...], share_t: float,
-                  word: str) -> None:  # fmt: skip
+def _corner_steps(c: Calculation, machine: int, corner: tuple[int, ...], share_t: float, word: str) -> None:
     """Share of one machine with every error at one end of its range.
 
     *corner*: line that is out of plumb (1 or -1: line 2), and signs of the errors of level, plumb
@@ -77,8 +76,7 @@ def share_calculation(a: TandemAssessment, tight: Check) -> Calculation:
             for turn, level, lean, off in corners]  # fmt: skip
     for machine in (0, 1):
         each = {corner: float(two[machine]) for corner, two in zip(corners, both, strict=True)}
-        for word, pick, shares in (("maximum", max, a.shares.max_share_t),
-                                   ("minimum", min, a.shares.min_share_t)):  # fmt: skip
+        for word, pick, shares in (("maximum", max, a.shares.max_share_t), ("minimum", min, a.shares.min_share_t)):
             corner, share = pick(corners, key=each.__getitem__), float(shares[machine])
             c.section(None, f"{word.capitalize()} share of machine {machine + 1}")
             _corner_steps(c, machine, corner, share, word)

@@ -5,11 +5,10 @@ gravity, and the tensions S along the unit vectors u from lifting point to hook 
 along the plumb line n: sum S u = W n. Four sling legs of a rigid load have one tension to spare;
 the maximum of a leg is reached when one other leg hangs slack, and that state is shown.
 
-Under a spreader or lifting beam the place of rest has no closed form: it is that of minimum
-potential energy, found by search. Its points are given values; lengths of slings and beam are
-calculated back from them, and the sums of forces on the load prove the equilibrium. Plane of the
-beam, in the load's own frame: x along the load from the middle of its lifting points, z above
-them; end 1 at -x.
+Under a spreader or lifting beam the place of rest has no closed form: it is that of minimum potential energy, found by
+search. Its points are given values; lengths of slings and beam are calculated back from them, and the sums of forces on
+the load prove the equilibrium. Plane of the beam, in the load's own frame: x along the load from the middle of its
+lifting points, z above them; end 1 at -x.
 
 Source: statics.
 """
@@ -107,8 +106,7 @@ def _points(study: RiggingStudy) -> list[tuple[str, str, str]]:
     points = []
     for x, y, _ in study.lugs_m:
         along, across = (
-            "" if not v else f" - {what} / 2" if v > 0 else f" + {what} / 2"
-            for v, what in ((x, "B_x"), (y, "B_y"))
+            "" if not v else f" - {what} / 2" if v > 0 else f" + {what} / 2" for v, what in ((x, "B_x"), (y, "B_y"))
         )
         points.append((along, across, " - z_p"))
     return points
@@ -145,11 +143,7 @@ def _over_two(c: Calculation) -> list[tuple[str, str, str]]:
     """Hook of two sling legs, in one plane with the lifting points and the centre of gravity."""
     c.steps("K_0 K_h d_G_slings_2")
     source = "hook, lifting points and centre of gravity in one plane"
-    return [
-        ("x", "K_0", source),
-        ("y", "-K_h * G_y / d_G", source),
-        ("z", "z_p + K_h * (z_p - G_z) / d_G", source),
-    ]
+    return [("x", "K_0", source), ("y", "-K_h * G_y / d_G", source), ("z", "z_p + K_h * (z_p - G_z) / d_G", source)]
 
 
 def _hook_steps(c: Calculation, setup: Setup, at: Attitude) -> None:
@@ -207,8 +201,7 @@ def _bearing(at: Attitude) -> list[int]:
 
 def _determinant(a: str, b: str, c: str) -> str:
     return (
-        f"{a}x * ({b}y * {c}z - {b}z * {c}y) - {a}y * ({b}x * {c}z - {b}z * {c}x) "
-        f"+ {a}z * ({b}x * {c}y - {b}y * {c}x)"
+        f"{a}x * ({b}y * {c}z - {b}z * {c}y) - {a}y * ({b}x * {c}z - {b}z * {c}x) + {a}z * ({b}x * {c}y - {b}y * {c}x)"
     )
 
 

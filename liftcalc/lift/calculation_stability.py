@@ -1,9 +1,8 @@
 """Stability: moments about the governing tipping line, tipping load and rule; shares of the weight.
 
-The shares are those of backward stability unladen, and of the least loaded side: a rigid carrier on
-four equal springs that cannot pull. Each outrigger in contact carries
-1/n + a (x - X) + b (y - Y) of the weight, where X, Y is the centre of those in contact and a, b
-follow from where the weight acts.
+The shares are those of backward stability unladen, and of the least loaded side: a rigid carrier on four equal springs
+that cannot pull. Each outrigger in contact carries 1/n + a (x - X) + b (y - Y) of the weight, where X, Y is the centre
+of those in contact and a, b follow from where the weight acts.
 
 Source: statics; those of :mod:`liftcalc.crane.stability`; :mod:`liftcalc.reactions.carrier`.
 """
@@ -48,8 +47,7 @@ def line_rows(c: Calculation, setup: Setup, base: BasePolygon, line: int, *,
     c.steps("l_t n_x n_y b kappa", b=-float(base.offsets_m[line]))
 
 
-def _lines_note(c: Calculation, setup: Setup, moments: LineMoments, line: int,
-                dynamic_factor: float = 1.0) -> None:  # fmt: skip
+def _lines_note(c: Calculation, setup: Setup, moments: LineMoments, line: int, dynamic_factor: float = 1.0) -> None:
     """Tipping load about each line: the minimum governs."""
     holding = (moments.fixed_moment_kNm[0] - moments.wind_moment_kNm[0]) / G_M_S2
     arm = moments.load_arm_m[0] * dynamic_factor
@@ -78,8 +76,7 @@ def moment_rows(c: Calculation, setup: Setup, line: int, *, level: bool = False,
                 known: tuple[float, float] | None = None) -> None:  # fmt: skip
     """Holding moment about one tipping line and the arm of the load beyond it.
 
-    *level*: without what the crane may be out of level. *known*: moment [tm] and arm [m] that the
-    package used.
+    *level*: without what the crane may be out of level. *known*: moment [tm] and arm [m] that the package used.
     """
     holding, arm = known or (None, None)
     line_rows(c, setup, setup.base, line, extensions=dict(setup.lift.legs), source=LIFT_LIST,
@@ -95,8 +92,7 @@ def moment_rows(c: Calculation, setup: Setup, line: int, *, level: bool = False,
     c.work("a_l", beyond, "" if level else f"{PLANE}; out of level moves the head", value=arm)
 
 
-def stability_rows(c: Calculation, setup: Setup, study: PathStudy, step: int, *,
-                   level: bool = False) -> str:  # fmt: skip
+def stability_rows(c: Calculation, setup: Setup, study: PathStudy, step: int, *, level: bool = False) -> str:
     """Stability-limited load by the rule of the machine, at the slew and radius in reach.
 
     *level*: as an estimate of capacity takes it, without what the crane may be out of level.
@@ -105,12 +101,8 @@ def stability_rows(c: Calculation, setup: Setup, study: PathStudy, step: int, *,
     machine_rows(c, setup)
     slew, boom = study.path.slew_deg[step : step + 1], boom_at(study.boom, [step])
     adverse = NO_ADVERSE_TERMS if level else adverse_terms(setup, wind=False, dynamic=False)
-    found = tipping_load(
-        slew, boom, base=setup.base, masses=setup.masses, adverse=adverse, layout="pairs"
-    )
-    about = line_moments(
-        slew, boom, base=setup.base, masses=setup.masses, adverse=adverse, layout="pairs"
-    )
+    found = tipping_load(slew, boom, base=setup.base, masses=setup.masses, adverse=adverse, layout="pairs")
+    about = line_moments(slew, boom, base=setup.base, masses=setup.masses, adverse=adverse, layout="pairs")
     line = max(int(found.line[0]), 0)
     _lines_note(c, setup, about, line)
     known = float(about.fixed_moment_kNm[0, line]) / G_M_S2, float(about.load_arm_m[0, line])
@@ -180,8 +172,7 @@ def _share_rows(c: Calculation, setup: Setup, shares: np.ndarray) -> None:
         return
     n, names = len(down), [LEG_NAMES[k] for k in down]
     if n == 3:
-        c.note("Outriggers that carry", ", ".join(names), "the other is clear of the ground",
-               "supports cannot pull")  # fmt: skip
+        c.note("Outriggers that carry", ", ".join(names), "the other is clear of the ground", "supports cannot pull")
     x = [f"x_{name}" for name in names]
     y = [across_of(name) for name in names]
     c.work("X_n", f"({' + '.join(x)}) / {n}")

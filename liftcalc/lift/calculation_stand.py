@@ -113,16 +113,12 @@ def _best(c: Calculation, study: StandStudy, check: Check) -> None:
         c.facts(found, e_of=extension, of=name)
     for n, at in ((1, lift.pick), (2, lift.set_down)):
         end_rows(c, n, at, _seen(place, (at.easting_m, at.northing_m))[0])
-    (duty,) = search_problem(
-        study.job, (lift_id,), step_m=study.step_m, heading_step_deg=study.heading_step_deg
-    ).lifts
+    (duty,) = search_problem(study.job, (lift_id,), step_m=study.step_m, heading_step_deg=study.heading_step_deg).lifts
     source = duty.capacity
     assert isinstance(source, ChartCapacity)
     grid = source.capacity_t(place.extension_m)
     worst = min(_reads(duty, place, grid), key=lambda one: (one.capacity_t, -one.radius_m))
-    apart = (
-        f"radii {source.radius_step_m:g} m apart; the worst of the four points around each state"
-    )
+    apart = f"radii {source.radius_step_m:g} m apart; the worst of the four points around each state"
     c.facts(f"{_SEARCH}, {apart}", r_g_stand=worst.radius_m, detail=worst.where)
     c.facts(f"{_SEARCH}, slews {source.slew_step_deg:g}° apart", s_g=worst.slew_deg)
     _chart_rows(c, source, place, worst)
@@ -134,17 +130,15 @@ def _chart_rows(c: Calculation, source: ChartCapacity, place: StandPlace, worst:
     """The rows of the chart that gives the capacity at the grid point, and what limits it."""
     result = capacity_by_slew([worst.slew_deg], [worst.radius_m],
                               boom_length_m=source.boom_length_m,
-                              base=base_polygon(leg_points_m(source.leg_x_m, place.extension_m)),
-                              charts=source.charts, counterweight=source.counterweight,
-                              interpolation=source.interpolation,
+                              base=base_polygon(leg_points_m(source.leg_x_m, place.extension_m)), charts=source.charts,
+                              counterweight=source.counterweight, interpolation=source.interpolation,
                               setting_tolerance_m=source.setting_tolerance_m)  # fmt: skip
     table = source.charts[int(result.chart[0, 0])]
     c.note("Chart read", "charts of bases inside the one at this position; the one that allows "
            "most", table.chart_id, "rated capacity charts")  # fmt: skip
     c.facts(L=source.boom_length_m)
     c.work("r", "r_g", _SEARCH)
-    read_rows(c, table, length_m=source.boom_length_m, radius_m=worst.radius_m,
-              how=source.interpolation)  # fmt: skip
+    read_rows(c, table, length_m=source.boom_length_m, radius_m=worst.radius_m, how=source.interpolation)
     limits = ["C_r"]
     if int(result.capped_by[0, 0]) >= 0:
         limits.append(around_row(c, worst.capacity_t, source.charts[int(result.capped_by[0, 0])]))

@@ -160,8 +160,7 @@ def _line(c: Calculation, setup: Setup, place: Placing, check: Check) -> None:
         return
     c.facts(V_survey=line.voltage_kV, detail=id)
     table = line_distance_table(setup.rules, persons=setup.lift.persons)
-    band = int(np.flatnonzero(table.distance_m == required_distance_m(line.voltage_kV,
-                                                                      table=table))[0])  # fmt: skip
+    band = int(np.flatnonzero(table.distance_m == required_distance_m(line.voltage_kV, table=table))[0])
     c.ends(check, "d_n", "d_min", f"{check.reference}: up to {table.limit_kV[band]:g} kV")
     _reach_rows(c, setup, line)
 
@@ -175,8 +174,7 @@ def _reach_rows(c: Calculation, setup: Setup, line: OverheadLine) -> None:
     c.steps("R_z")
     inside = next(reached for id, _, _, reached in line_reach_rows(setup) if id == line.id)
     words = "within reach: the steps of 29 CFR 1926.1408 apply" if inside else "out of reach"
-    c.note(f"Overhead line {line.id}", f"d_n {'≤' if inside else '>'} R_z", words,
-           "29 CFR 1926.1408")  # fmt: skip
+    c.note(f"Overhead line {line.id}", f"d_n {'≤' if inside else '>'} R_z", words, "29 CFR 1926.1408")
 
 
 Section = Callable[[Calculation, Setup, Placing, Check], None]

@@ -47,9 +47,7 @@ def force_rows(c: Calculation, setup: Setup, terms: WindTerms) -> None:
         c.work("z_w", "z_f + L * sin(alpha) / 2", "middle of a strip", value=height)
     else:
         _profile_rows(c, terms)
-    c.facts(
-        z_m=terms.superstructure_z_m, A_u=upper.sail_area_m2, C_w=wind_checks.SUPERSTRUCTURE_DRAG
-    )
+    c.facts(z_m=terms.superstructure_z_m, A_u=upper.sail_area_m2, C_w=wind_checks.SUPERSTRUCTURE_DRAG)
     pressure = "q_v"
     if setup.lift.wind_basis != "at boom head":
         pressure = "q_u"

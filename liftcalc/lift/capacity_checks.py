@@ -69,9 +69,7 @@ def rated_part_step(study: PathStudy) -> int:
 
 def _tilt_words(setup: Setup) -> str:
     """Out of level that a row includes: what the crew may leave, or what is stated beyond it."""
-    return (
-        f"{amount(setup.tilt_any_percent, 'percent')} out of level toward the worst side included"
-    )
+    return f"{amount(setup.tilt_any_percent, 'percent')} out of level toward the worst side included"
 
 
 def _short_legs(setup: Setup) -> str:

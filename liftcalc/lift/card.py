@@ -1,10 +1,9 @@
 """The site card: what the crew needs on one page.
 
-Everything here is read from the assessed lift; nothing is calculated. Each limit is rounded to its
-safe side in the units of the page; a force that mat and ground were sized for is no limit that the
-crew sets, and reads as in the tables of the sheet. The card of a lift that must not be lifted as
-planned gives no limits at all, so that none of its numbers can be used. The lines to fill in are
-the firm's own: signals, stop rules and names are not ours to state.
+Everything here is read from the assessed lift; nothing is calculated. Each limit is rounded to its safe side in the
+units of the page; a force that mat and ground were sized for is no limit that the crew sets, and reads as in the tables
+of the sheet. The card of a lift that must not be lifted as planned gives no limits at all, so that none of its numbers
+can be used. The lines to fill in are the firm's own: signals, stop rules and names are not ours to state.
 """
 
 from collections.abc import Callable
@@ -32,10 +31,7 @@ CARD_BLANKS = (
     "Date and signatures",
 )
 
-INVENTED = (
-    "INVENTED",
-    "Job, site, machine and load are invented for demonstration: not for any real lift.",
-)
+INVENTED = ("INVENTED", "Job, site, machine and load are invented for demonstration: not for any real lift.")
 NO_LIMITS = ("Do not lift", "No limits are given: this lift is not to be made as planned.")
 
 Say = Callable[[float], str]
@@ -64,9 +60,7 @@ def card_headline(lift: LiftAssessment, plan: Verdict | None = None) -> str:
     return f"DO NOT LIFT AS PLANNED: {'; '.join(failed[:3])}{more}"
 
 
-def card_rows(
-    lift: LiftAssessment, show: Show, plan: Verdict | None = None
-) -> list[tuple[str, str]]:
+def card_rows(lift: LiftAssessment, show: Show, plan: Verdict | None = None) -> list[tuple[str, str]]:
     """Cautions, lift and machine; then the limits of the plan, or that none are given."""
     setup = lift.setup
     data, block = setup.lift, setup.hook_block
@@ -191,8 +185,7 @@ def _path_words(path: LoadPath, slew: Say, radius: Say, level: Say) -> str:
         said = (
             ("" if way == "slew to" else "slew ") + _slew(here[0], slew),
             f"radius {radius(here[1])}",
-            f"level {level(here[2])}"
-            + (" (underside of the load, above site datum)" if n == 0 else ""),
+            f"level {level(here[2])}" + (" (underside of the load, above site datum)" if n == 0 else ""),
         )
         moved = [w for w, a, b in zip(said, here, before, strict=True) if abs(a - b) > 1e-9]
         parts.append(f"{way} {', '.join(moved)}")
@@ -226,9 +219,7 @@ def _level_words(lift: LiftAssessment, show: Show) -> str:
     return f"{during}; set up within {show(left, 'percent', 'down')}, for it will settle"
 
 
-def card_legs(
-    lift: LiftAssessment, show: Show, plan: Verdict | None = None
-) -> list[tuple[str, ...]]:
+def card_legs(lift: LiftAssessment, show: Show, plan: Verdict | None = None) -> list[tuple[str, ...]]:
     """Setting of each outrigger; none where the lift must not be made as planned."""
     return leg_rows(lift, show) if lifts_as_planned(lift, plan) else []
 

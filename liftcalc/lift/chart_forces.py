@@ -1,13 +1,12 @@
 """What a carried-over chart's outriggers and carrier bear here, to what they bear on its own base.
 
-A chart is carried over by its margin against tipping, which sees neither outrigger nor carrier.
-What the manufacturer has proved of them is what the rated load does on the chart's own base: force
-on each outrigger, moment of its beam at the carrier's side (force times what the beam stands out)
-and twist of the carrier (side moment of its front and of its rear outriggers), each the greatest
-over the chart's sector and every rated radius of this boom length. What the planned gross load
-does on the actual base is held to that, each outrigger to its own: twice, still and level, and
-with hoist factor, planned wind and permitted tilt on both bases, which the chart allows for too;
-for a rigid and for a torsionally flexible carrier; on firm ground, as charts presume.
+A chart is carried over by its margin against tipping, which sees neither outrigger nor carrier. What the manufacturer
+has proved of them is what the rated load does on the chart's own base: force on each outrigger, moment of its beam at
+the carrier's side (force times what the beam stands out) and twist of the carrier (side moment of its front and of its
+rear outriggers), each the greatest over the chart's sector and every rated radius of this boom length. What the planned
+gross load does on the actual base is held to that, each outrigger to its own: twice, still and level, and with hoist
+factor, planned wind and permitted tilt on both bases, which the chart allows for too; for a rigid and for a torsionally
+flexible carrier; on firm ground, as charts presume.
 
 Source: statics; a comparison of this package, no published source.
 """
@@ -33,12 +32,10 @@ _DIRECTIONS_DEG = np.linspace(0.0, 360.0, _DIRECTIONS, endpoint=False)
 _MODELS: tuple[Carrier, ...] = ("rigid", "flexible")
 _KINDS = (
     ("chart-outrigger-force", "Outrigger force", "force_kN", slice(0, 4)),
-    ("chart-outrigger-beam", "Moment of an outrigger beam", "moment_kNm",
-     slice(4, 8)),
+    ("chart-outrigger-beam", "Moment of an outrigger beam", "moment_kNm", slice(4, 8)),
     ("chart-carrier-twist", "Twist of the carrier", "moment_kNm", slice(8, 10)),
-)  # fmt: skip
-_PLACES = (*(f"outrigger {name}" for name in LEG_NAMES * 2), "front of the carrier",
-           "rear of the carrier")  # fmt: skip
+)
+_PLACES = (*(f"outrigger {name}" for name in LEG_NAMES * 2), "front of the carrier", "rear of the carrier")
 _REMEDY = (
     "Ask the manufacturer for the limits of outriggers and carrier and for a confirmation of this "
     "layout, take a lighter load, or set the outriggers to a base of the charts."
@@ -101,14 +98,12 @@ class _Borne:
         way = int(along.argmax())
         direction = float(_DIRECTIONS_DEG[way]) if CASES[case][2] else float("nan")
         slew, radius, load = (float(x[n]) for x in (self.slew_deg, self.radius_m, self.load_t))
-        return ForceState(case, place, self.legs_m, slew, radius, load, self.outward, direction,
-                          float(along[way]))  # fmt: skip
+        return ForceState(case, place, self.legs_m, slew, radius, load, self.outward, direction, float(along[way]))
 
 
 def _borne(
-    setup: Setup, legs: FloatArray, slew: FloatArray, radius: FloatArray, load: FloatArray,
-    *, outside: bool,
-) -> _Borne:  # fmt: skip
+    setup: Setup, legs: FloatArray, slew: FloatArray, radius: FloatArray, load: FloatArray, *, outside: bool
+) -> _Borne:
     """*outside*: directions of wind and tilt are corners around their circle, else on it."""
     springs = [leg.stiffness_kN_m for leg in setup.machine.legs]
     supports = carrier_supports(legs, springs, carriers=_MODELS)
@@ -133,9 +128,7 @@ def _of_chart(setup: Setup, table: ChartTable, radius_m: FloatArray) -> _Borne:
     low, high = setup.boom.radius_min_m, setup.boom.radius_max_m
     reach = (table.radius_m >= low) & (table.radius_m <= high)
     radius = np.unique([*table.radius_m[reach], radius_m.min(), radius_m.max()])
-    rated = rated_capacity_t(
-        table, setup.boom.length_m, radius_m=radius, interpolation=interpolation_of(setup)
-    )
+    rated = rated_capacity_t(table, setup.boom.length_m, radius_m=radius, interpolation=interpolation_of(setup))
     slew = np.unique([*np.arange(0.0, 360.0, 3.0), *np.mod(table.sector_deg, 360.0)])
     slew = slew[slew_in_sector(slew, table.sector_deg)]
     known = ~np.isnan(rated)
@@ -163,9 +156,7 @@ def chart_forces(setup: Setup, study: PathStudy) -> list[ChartForce]:
     """The governing state of each action, where a chart is carried over; else none."""
     found, path = study.capacity, study.path
     inside = [contains_base(setup.base, t.base) for t in setup.tables]
-    argued = (found.source == CARRIED) | (
-        (found.source == CONFIRMED) & ~np.array([*inside, True])[found.chart]
-    )
+    argued = (found.source == CARRIED) | ((found.source == CONFIRMED) & ~np.array([*inside, True])[found.chart])
     open_ = argued & ~structure_confirmed(setup, found)
     steps = np.flatnonzero(open_ if open_.any() else argued)
     if not steps.size:
@@ -176,9 +167,7 @@ def chart_forces(setup: Setup, study: PathStudy) -> list[ChartForce]:
     radius, chart = found.radius_m[steps], found.chart[steps]
     load = np.full(steps.size, setup.gross_t)
     actual = _borne(setup, setup.leg_xy_m, path.slew_deg[steps], radius, load, outside=True)
-    of_chart = {
-        int(k): _of_chart(setup, setup.tables[k], radius[chart == k]) for k in np.unique(chart)
-    }
+    of_chart = {int(k): _of_chart(setup, setup.tables[k], radius[chart == k]) for k in np.unique(chart)}
     here = actual.maxima
     limit = np.empty_like(here)
     for k, one in of_chart.items():
@@ -219,7 +208,6 @@ def chart_force_checks(setup: Setup, study: PathStudy) -> list[Check]:
             more, over = "; more than on the chart's own base", row.status != "within"
             row = dataclasses.replace(row, reference=covered + more * over)
             if over:
-                row = dataclasses.replace(row, limit=None, utilisation=None, status="within",
-                                          remedy="")  # fmt: skip
+                row = dataclasses.replace(row, limit=None, utilisation=None, status="within", remedy="")
         rows.append(row)
     return rows

@@ -64,8 +64,7 @@ def chart_faults(machine: Machine, charts: Iterable[RatedChart]) -> Iterator[Pro
       machine: Machine
       charts: iterable of RatedChart. Charts of this machine; each is judged alone, on its own base,
         with its own counterweight, sector and rule.
-    Returns: iterator of Problem. One for a chart at most for each of the two questions, naming its
-      worst cell.
+    Returns: iterator of Problem. One for a chart at most for each of the two questions, naming its worst cell.
     """
     for chart in charts:
         (table,) = chart_tables(machine, (chart,))

@@ -20,9 +20,8 @@ def check_row(name: str, value: float | None, limit: float | None, *, part: str 
               condition: str = "", met: str = "", **words: Any) -> Check:  # fmt: skip
     """A row of the table; without a limit the one that says what is not known.
 
-    *part* is what the row is of where there are several, and follows its name in the id; *met* says
-    how the *condition* on which it is within its limit is met. Where the sense is "stated", *value*
-    facts of *limit* are missing.
+    *part* is what the row is of where there are several, and follows its name in the id; *met* says how the *condition*
+    on which it is within its limit is met. Where the sense is "stated", *value* facts of *limit* are missing.
     """
     row = CHECK_ROWS[name if limit is not None else f"{name.split()[0]} no data"]
     id = "-".join([name.split()[0], *([part] if part else [])])
@@ -37,7 +36,6 @@ def check_row(name: str, value: float | None, limit: float | None, *, part: str 
                             reference=reference, remedy=remedy)  # fmt: skip
     check = limit_check(
         id, title, value=value, limit=limit, quantity=row["quantity"],
-        sense=cast(Sense, row["sense"]), reference=reference, where=where, remedy=remedy,
-        condition=condition,
+        sense=cast(Sense, row["sense"]), reference=reference, where=where, remedy=remedy, condition=condition,
     )  # fmt: skip
     return dataclasses.replace(check, remedy=met) if met and check.condition else check

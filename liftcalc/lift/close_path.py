@@ -1,9 +1,8 @@
 """The load path in steps so close that no clearance depends on how the path was sampled.
 
 Clearances are looked at in steps of their own, laid between the corners of the path by geometry
-alone: neither the steps of the path nor the wind move them. At the pick and at the set-down the
-load comes off the hook as well, in steps that move the boom head no farther. Geometry; no published
-source.
+alone: neither the steps of the path nor the wind move them. At the pick and at the set-down the load comes off the hook
+as well, in steps that move the boom head no farther. Geometry; no published source.
 """
 
 import dataclasses
@@ -51,24 +50,16 @@ def close_path(setup: Setup, path: LoadPath) -> ClosePath:
     corner = path_corners(path)
     half = float(np.hypot(setup.hung.length_m, setup.hung.width_m)) / 2.0
     reach = float(path.radius_m.max()) + half
-    turn, luff, rise = (
-        np.abs(np.diff(v[corner])) for v in (np.radians(path.slew_deg), path.radius_m, path.level_m)
-    )
+    turn, luff, rise = (np.abs(np.diff(v[corner])) for v in (np.radians(path.slew_deg), path.radius_m, path.level_m))
     bend, problem = boom_bend(setup, path.radius_m[corner])
     steep = np.sin(np.radians(np.minimum(bend.chord_deg[1:], bend.chord_deg[:-1])))
     luff = luff / np.maximum(steep, 0.05)
     way = np.sqrt((reach * turn) ** 2 + luff**2 + rise**2)
     count = np.maximum(np.ceil(way / STEP_M - 1e-6), 1.0).astype(int)
-    parts = [
-        a + (b - a) * np.arange(1, n + 1) / n
-        for a, b, n in zip(corner, corner[1:], count.tolist(), strict=False)
-    ]
+    parts = [a + (b - a) * np.arange(1, n + 1) / n for a, b, n in zip(corner, corner[1:], count.tolist(), strict=False)]
     where = np.concatenate([np.zeros(1), *parts])
     sprung = bend.empty_chord_m * np.radians(bend.empty_chord_deg - bend.chord_deg)
-    first, last = (
-        np.linspace(0.0, 1.0, max(int(np.ceil(float(sprung[k]) / STEP_M)), 1) + 1)[1:]
-        for k in (0, -1)
-    )
+    first, last = (np.linspace(0.0, 1.0, max(int(np.ceil(float(sprung[k]) / STEP_M)), 1) + 1)[1:] for k in (0, -1))
     off = np.concatenate([first[::-1], np.zeros(where.size), last])
     where = np.concatenate([np.zeros(first.size), where, np.full(last.size, len(path) - 1.0)])
     close = path_at(path, where)
@@ -78,6 +69,5 @@ def close_path(setup: Setup, path: LoadPath) -> ClosePath:
     most_luff = float(np.max(luff / count, initial=0.0)) / setup.boom.length_m
     return ClosePath(
         path=dataclasses.replace(close, stage=stage), eased=off, bend=bend,
-        off_straight_m=(reach * most_turn**2 + 2.0 * setup.boom.length_m * most_luff**2) / 8.0,
-        unknown_bend=problem,
+        off_straight_m=(reach * most_turn**2 + 2.0 * setup.boom.length_m * most_luff**2) / 8.0, unknown_bend=problem,
     )  # fmt: skip

@@ -1,10 +1,9 @@
 """Slip of an edge that carries mats: excavations and slopes near the legs.
 
-The set-back of the owner's rule is checked on the survey sheet. Here every mat near an edge is put
-on the ground beside it as a strip load, and the circle with the least factor of safety that takes
-some of the load with it is found (Bishop). A strip is an endless load along the edge: on the safe
-side. An excavation whose face is not stated is taken as a vertical cut. Supported excavations are
-for the designer of the support.
+The set-back of the owner's rule is checked on the survey sheet. Here every mat near an edge is put on the ground beside
+it as a strip load, and the circle with the least factor of safety that takes some of the load with it is found
+(Bishop). A strip is an endless load along the edge: on the safe side. An excavation whose face is not stated is taken
+as a vertical cut. Supported excavations are for the designer of the support.
 
 Sources: :mod:`liftcalc.ground.slip`, :mod:`liftcalc.ground.slopes`. Factor 1.5 on moderately
 conservative strength: common practice, no published source; with EN 1997-1 design approach 1,
@@ -62,14 +61,8 @@ class _Edge:
 
 def _edges(setup: Setup) -> list[_Edge]:
     site = setup.site
-    pits = [
-        _Edge(p.id, Polygon(p.polygon), p.depth_m, 90.0, PIT_REACH)
-        for p in site.excavations
-        if not p.supported
-    ]
-    falls = [
-        _Edge(s.id, LineString(s.crest), s.height_m, s.angle_deg, SLOPE_REACH) for s in site.slopes
-    ]
+    pits = [_Edge(p.id, Polygon(p.polygon), p.depth_m, 90.0, PIT_REACH) for p in site.excavations if not p.supported]
+    falls = [_Edge(s.id, LineString(s.crest), s.height_m, s.angle_deg, SLOPE_REACH) for s in site.slopes]
     return pits + falls
 
 
@@ -126,8 +119,7 @@ def edge_slips(setup: Setup, place: Placing, study: GroundStudy) -> list[EdgeSli
                 except ConvergenceError as error:
                     problem = str(error)
                 strength = ("undrained" if undrained else "drained") if both else "as stated"
-                slips.append(EdgeSlip(edge.id, leg.name, gap, edge.height_m, edge.face_deg,
-                                      strength, result, problem))  # fmt: skip
+                slips.append(EdgeSlip(edge.id, leg.name, gap, edge.height_m, edge.face_deg, strength, result, problem))
     return slips
 
 
@@ -138,16 +130,14 @@ def edge_slip_checks(setup: Setup, slips: list[EdgeSlip]) -> list[Check]:
     reference = (
         "Bishop 1955; EN 1997-1 design approach 1, combination 2: 1.0 on factored strength"
         if factored
-        else "Bishop 1955; 1.5 on moderately conservative strength: common practice, "
-        "no published source"
+        else "Bishop 1955; 1.5 on moderately conservative strength: common practice, no published source"
     )
     rows = []
     for edge in dict.fromkeys(s.edge for s in slips):
         mine = [s for s in slips if s.edge == edge]
         unknown = [s for s in mine if s.result is None]
         if unknown:
-            rows.append(check_row("slip", None, None, part=edge, leg=unknown[0].leg,
-                                  problem=unknown[0].problem))  # fmt: skip
+            rows.append(check_row("slip", None, None, part=edge, leg=unknown[0].leg, problem=unknown[0].problem))
             continue
         worst = min(mine, key=lambda s: s.result.safety_factor if s.result else 0.0)
         assert worst.result is not None

@@ -101,8 +101,7 @@ def _below_beam_m(lift: Lift, sling: Sling, beam: LiftingBeam, length_m: float) 
     return np.full(choice.sling_legs, length_m)
 
 
-def _hook_over_beam_m(lift: Lift, beam: LiftingBeam, top: Sling | None,
-                      hung_t: float) -> tuple[float, float]:  # fmt: skip
+def _hook_over_beam_m(lift: Lift, beam: LiftingBeam, top: Sling | None, hung_t: float) -> tuple[float, float]:
     """How high the hook stands above the beam, and how far along it from its middle. [m]"""
     choice, offset = lift.rigging, 0.0
     if choice.leg_lengths == "adjusted":

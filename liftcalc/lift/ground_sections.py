@@ -64,8 +64,7 @@ class Beside:
 class Section:
     """One outrigger in section; distances from the middle of its float.
 
-    ``surface_m`` holds distance, ground without excavations, and ground as it is; ``surveyed`` says
-    where its level is.
+    ``surface_m`` holds distance, ground without excavations, and ground as it is; ``surveyed`` says where its level is.
     """
 
     leg: LegGround
@@ -122,8 +121,7 @@ def leg_section(a: LiftAssessment, k: int) -> Section:
         spans = ([cut.project(Point(c)) + begin for c in part.coords] for part in parts)
         return [(min(s), max(s)) for s in spans if s]
 
-    spans = [(t, s if abs(s[0]) < abs(s[1]) else (s[1], s[0]))
-             for t in every for s in along(t.shape)]  # fmt: skip
+    spans = [(t, s if abs(s[0]) < abs(s[1]) else (s[1], s[0])) for t in every for s in along(t.shape)]
     # without what lies beyond the first wall, edge or crest on either side of the mat
     stops = [span[0] for t, span in spans if t.kind in EDGES]
     right = min((s for s in stops if s > 0), default=np.inf)
@@ -145,9 +143,8 @@ def leg_section(a: LiftAssessment, k: int) -> Section:
     return Section(
         leg=g, legs=(g.name,), mat=a.setup.mat.id, mat_m=wide,
         bears_m=float(cos * g.effective_length_m + sin * g.effective_width_m) / 2.0,
-        float_m=float(cos * foot.float_length_m + sin * foot.float_width_m) / 2.0,
-        thickness_m=a.setup.mat.thickness_m, packing_m=float(a.place.packing_m[k]),
-        nearest="" if nearest is None else nearest.name, gap_m=gap,
+        float_m=float(cos * foot.float_length_m + sin * foot.float_width_m) / 2.0, thickness_m=a.setup.mat.thickness_m,
+        packing_m=float(a.place.packing_m[k]), nearest="" if nearest is None else nearest.name, gap_m=gap,
         surface_m=np.column_stack([u, was, now]), surveyed=known & sure,
         bands=tuple(b for b in bands if b[0][1] - b[0][0] > 0.01), things=tuple(things),
     )  # fmt: skip

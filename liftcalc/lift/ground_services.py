@@ -25,12 +25,10 @@ from liftcalc.lift.setup import Setup
 
 
 @lru_cache(maxsize=16)
-def _wall_parts(place: Placing, wall: RetainingWall,
-                depth_m: tuple[float, ...]) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+def _wall_parts(place: Placing, wall: RetainingWall, depth_m: tuple[float, ...]) -> tuple[FloatArray, FloatArray]:
     """Places along a wall, and what each mat presses there by 1 kN, shape (4, places, depths).
 
-    Looked for opposite each mat and, since two mats may press most between them, at nine places
-    between neighbours.
+    Looked for opposite each mat and, since two mats may press most between them, at nine places between neighbours.
     """
     line = LineString(wall.line)
     chainage = np.array([float(line.project(m.centroid)) for m in place.mats])
@@ -56,8 +54,7 @@ def wall_pressure(place: Placing, forces: FloatArray, wall: RetainingWall) -> tu
     return float(total[place_k, depth_k]), float(depth[depth_k])
 
 
-def wall_parts_kPa(place: Placing, forces: FloatArray, wall: RetainingWall,
-                   depth_m: float) -> tuple[float, FloatArray]:  # fmt: skip
+def wall_parts_kPa(place: Placing, forces: FloatArray, wall: RetainingWall, depth_m: float) -> tuple[float, FloatArray]:
     """Place along the wall where all mats press most at that depth, and what each presses there."""
     station, of_1_kN = _wall_parts(place, wall, (depth_m,))
     parts = forces[:, None] * of_1_kN[:, :, 0]
@@ -69,9 +66,7 @@ def _extents(mat: Polygon, line: LineString) -> tuple[tuple[float, float], tuple
     """Least and greatest (along, across) of a mat, seen from the nearest straight of a line."""
     corners = np.asarray(mat.exterior.coords)[:-1]
     segments = list(zip(line.coords[:-1], line.coords[1:], strict=True))
-    a, b = (
-        np.array(p[:2]) for p in min(segments, key=lambda s: float(LineString(s).distance(mat)))
-    )
+    a, b = (np.array(p[:2]) for p in min(segments, key=lambda s: float(LineString(s).distance(mat))))
     direction = (b - a) / np.linalg.norm(b - a)
     along = (corners - a) @ direction
     across = (corners - a) @ np.array([-direction[1], direction[0]])
@@ -112,8 +107,7 @@ def services_under_mats(setup: Setup, legs: Sequence[LegGround],
     return tuple(loads)
 
 
-def _slab_words(slab: BuriedService, pressure_kPa: FloatArray, mats: MatsInPlan,
-                unit_weight_kN_m3: float) -> str:  # fmt: skip
+def _slab_words(slab: BuriedService, pressure_kPa: FloatArray, mats: MatsInPlan, unit_weight_kN_m3: float) -> str:
     """Greatest force on a slab as a whole and its mean stress, piece by piece of its line."""
     most = (0.0, 0.0)
     for a, b in zip(slab.line[:-1], slab.line[1:], strict=True):

@@ -3,10 +3,9 @@
 Settlement, tilt and radius are iterated to agreement (:mod:`liftcalc.ground.level`); services and
 walls feel all mats together, and so do deeper layers below each leg.
 
-Rated capacity after settlement: the chart holds for the radius under load. The planned radius is
-that radius on the machine as set up; what the legs settle under the load comes on top, unless the
-operator luffs up. A row of the chart may end in between. Sideways movement is left out: it is
-smaller than a degree of slew.
+Rated capacity after settlement: the chart holds for the radius under load. The planned radius is that radius on the
+machine as set up; what the legs settle under the load comes on top, unless the operator luffs up. A row of the chart
+may end in between. Sideways movement is left out: it is smaller than a degree of slew.
 
 Sources: those of the modules that it puts together, and the charts; of each row, named in it.
 """
@@ -48,8 +47,7 @@ from liftcalc.reactions.carrier import leg_reactions_kN
 from liftcalc.reactions.moments import resultant
 
 
-def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath,
-                           planned: CapacityBySlew) -> Check | None:  # fmt: skip
+def settled_capacity_check(setup: Setup, state: LevelledState, path: LoadPath, planned: CapacityBySlew) -> Check | None:
     """Rated capacity at the radius to which settlement lets the boom head lean out.
 
     *planned* is that of the path as planned. None where it is over its limit already or has no
@@ -100,9 +98,7 @@ def levelled_legs(setup: Setup, forces: LegForces, stiffness: FloatArray) -> Lev
     path = forces.path
     slew = np.radians(path.slew_deg)
     boom = boom_states(setup.machine, setup.boom, path.radius_m)
-    bare = resultant(
-        path.slew_deg, boom, base=setup.base, masses=setup.masses, load_t=0.0, layout="pairs"
-    )
+    bare = resultant(path.slew_deg, boom, base=setup.base, masses=setup.masses, load_t=0.0, layout="pairs")
     load = float(setup.gross.dynamic_gross_t)
     total = bare.total_t + load
     legs = np.array([leg.stiffness_kN_m for leg in setup.machine.legs])
@@ -113,9 +109,7 @@ def levelled_legs(setup: Setup, forces: LegForces, stiffness: FloatArray) -> Lev
         y = radius_m * np.sin(slew) + sideways_m * np.cos(slew)
         both = ((bare.x_m, x), (bare.y_m, y))
         centre = np.stack([(b * bare.total_t + load * of) / total for b, of in both], axis=-1)
-        return leg_reactions_kN(
-            total * G_M_S2, centre, leg_xy_m=setup.leg_xy_m, leg_stiffness_kN_m=springs
-        ).reaction_kN
+        return leg_reactions_kN(total * G_M_S2, centre, leg_xy_m=setup.leg_xy_m, leg_stiffness_kN_m=springs).reaction_kN
 
     return levelled_state(reactions, lambda reaction: reaction / stiffness,
                           leg_x_m=setup.leg_xy_m[:, 0], leg_y_m=setup.leg_xy_m[:, 1],
@@ -189,8 +183,7 @@ def ground_study(setup: Setup, place: Placing, forces: LegForces) -> GroundStudy
     return GroundStudy(setup, place, forces, mat, legs, *_levelled(setup, forces, legs))
 
 
-def _levelled(setup: Setup, forces: LegForces,
-              legs: Sequence[LegGround]) -> tuple[LevelledState | None, str]:  # fmt: skip
+def _levelled(setup: Setup, forces: LegForces, legs: Sequence[LegGround]) -> tuple[LevelledState | None, str]:
     """Where the legs come to rest, or why they do not; nothing where a stiffness is not known."""
     stiffness = np.array([leg.stiffness_kN_m for leg in legs])
     if not np.all(np.isfinite(stiffness)):
@@ -241,9 +234,8 @@ def all_ground_checks(setup: Setup, forces: LegForces, study: GroundStudy | None
 def bearing_row(setup: Setup, study: GroundStudy, g: LegGround, mats: Sequence[Mat]) -> Check:
     """Pressure under a mat against the lowest of every mechanism of its ground."""
     return check_row("ground", g.pressure_kPa, g.allowable_kPa, part=g.name, mechanism=g.mechanism,
-                     layer=g.layer, method=METHOD_NAMES[setup.rules.ground.method],
-                     safety=study.safety_words, zone=g.zone, force=g.reaction_kN,
-                     length=g.effective_length_m, width=g.effective_width_m,
+                     layer=g.layer, method=METHOD_NAMES[setup.rules.ground.method], safety=study.safety_words,
+                     zone=g.zone, force=g.reaction_kN, length=g.effective_length_m, width=g.effective_width_m,
                      larger_mat=_mat_remedy(setup, g, mats)
                      if g.pressure_kPa > g.allowable_kPa else "")  # fmt: skip
 
@@ -261,8 +253,7 @@ def neighbour_row(setup: Setup, study: GroundStudy, g: LegGround) -> Check:
 def strength_row(mat: MatProperties, g: LegGround) -> Check:
     """The part of the mat's strength that is used most, at the length that the ground needs."""
     worst = max(g.mat_utilisation, key=lambda part: g.mat_utilisation[part])
-    return check_row("mat strength", g.mat_utilisation[worst] * 100, 100.0, part=g.name,
-                     mat=mat.name, worst=worst)  # fmt: skip
+    return check_row("mat strength", g.mat_utilisation[worst] * 100, 100.0, part=g.name, mat=mat.name, worst=worst)
 
 
 def bending_row(mat: MatProperties, g: LegGround) -> Check:

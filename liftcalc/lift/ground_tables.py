@@ -24,9 +24,8 @@ from liftcalc.lift.setup import Setup
 
 
 def pressure_along_mat_kPa(
-    mat: MatProperties, force_kN: float, *, width_m: float, float_length_m: float,
-    subgrade_kN_m3: float,
-) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+    mat: MatProperties, force_kN: float, *, width_m: float, float_length_m: float, subgrade_kN_m3: float
+) -> tuple[FloatArray, FloatArray]:
     """Places along a mat from its middle [m], and the pressure there with the mat's own weight.
 
     The same beam on the same springs as in :func:`liftcalc.ground.check.elastic_bending`; empty
@@ -80,9 +79,7 @@ def _size(length_m: float, width_m: float, show: Show) -> str:
 def profile_rows(study: GroundStudy | None, show: Show) -> list[Row]:
     """The ground under the outriggers as surveyed, layer by layer."""
     rows: list[Row] = []
-    for fact in {
-        g.profile.id: g.profile for g in (study.legs if study is not None else ())
-    }.values():
+    for fact in {g.profile.id: g.profile for g in (study.legs if study is not None else ())}.values():
         top, found = 0.0, fact.water_depth_m is not None
         water = fact.water_depth_m if found else fact.no_water_to_m
         level = f"water {'at' if found else 'not found to'} {show(water, 'length_m')}"
@@ -174,14 +171,10 @@ def _groups(study: GroundStudy) -> list[tuple[str, LegGround]]:
     legs_on: dict[str, list[LegGround]] = {}
     for g in study.legs:
         legs_on.setdefault(g.profile.id, []).append(g)
-    return [
-        (", ".join(g.name for g in legs), max(legs, key=lambda g: g.reaction_kN))
-        for legs in legs_on.values()
-    ]
+    return [(", ".join(g.name for g in legs), max(legs, key=lambda g: g.reaction_kN)) for legs in legs_on.values()]
 
 
-def shelf_rows(setup: Setup, study: GroundStudy | None, mats: Sequence[Mat],
-               show: Show) -> list[Row]:  # fmt: skip
+def shelf_rows(setup: Setup, study: GroundStudy | None, mats: Sequence[Mat], show: Show) -> list[Row]:
     """Every mat in stock, smallest first, under the most pressed outrigger of each ground."""
     rows: list[Row] = []
     for names, g in _groups(study) if study is not None else ():

@@ -1,5 +1,4 @@
-"""How one lift's load hangs: lifting points, hook, attitude and static forces, for any place of
-its centre of gravity.
+"""How one lift's load hangs: lifting points, hook, attitude and static forces, for any place of its centre of gravity.
 
 Frame of the load: that of :mod:`liftcalc.lift.gear`. Slings do not stretch. Two legs: the load
 rolls about the line of its lifting points until hook, points and centre of gravity lie in one
@@ -161,9 +160,7 @@ def _on_beam(gear: Gear, beam: LiftingBeam, cg_m: FloatArray) -> HangStates:
     hook = rolled(found.hook_xz_m)
     ends = np.stack([rolled(flat_ends[:, 0]), rolled(flat_ends[:, 1])], axis=1)
     pitch = np.radians(found.load_tilt_deg)
-    plumb = np.stack(
-        [-np.sin(pitch), np.cos(pitch) * np.sin(roll), np.cos(pitch) * np.cos(roll)], axis=-1
-    )
+    plumb = np.stack([-np.sin(pitch), np.cos(pitch) * np.sin(roll), np.cos(pitch) * np.cos(roll)], axis=-1)
     end_of = (gear.lugs_m[:, 0] > 0).astype(int)
     legs = _unit(ends[:, end_of, :] - gear.lugs_m)
     tension = np.stack([found.bottom_tension_1_kN, found.bottom_tension_2_kN], axis=-1)
@@ -204,9 +201,7 @@ def _error(lift: Lift) -> tuple[FloatArray, str]:
     load = lift.load
     size = (load.length_m, load.width_m, load.height_m)
     stated = (load.cg_error_x_m, load.cg_error_y_m, load.cg_error_z_m)
-    error = np.array(
-        [CG_ERROR_SHARE * s if e is None else e for e, s in zip(stated, size, strict=True)]
-    )
+    error = np.array([CG_ERROR_SHARE * s if e is None else e for e, s in zip(stated, size, strict=True)])
     assumed = [name for name, e in zip("xyz", stated, strict=True) if e is None]
     each = ", ".join(f"±{amount(e, 'length_m')}" for e in error)
     words = f"centre of gravity {each} (x, y, z)"
@@ -250,10 +245,9 @@ def _from_hook(states: HangStates, points_m: FloatArray) -> FloatArray:
 def hung_load(hang: Hanging, block: HookBlock) -> HungLoad:
     """What hangs below the boom head, for any centre of gravity within its stated error.
 
-    The hook stays where the load as stated puts it above the load's lowest corner; a centre of
-    gravity elsewhere tilts the load, and its corners hang farther out, lower and higher. Where the
-    load would not hang on these slings at all for some such place, the rigging is over its limit
-    (its own row says so) and the stated place alone is taken.
+    The hook stays where the load as stated puts it above the load's lowest corner; a centre of gravity elsewhere tilts
+    the load, and its corners hang farther out, lower and higher. Where the load would not hang on these slings at all
+    for some such place, the rigging is over its limit (its own row says so) and the stated place alone is taken.
     """
     lift, beam = hang.gear.lift, hang.gear.beam
     try:

@@ -37,8 +37,7 @@ class LegForces:
     on_circle: ReachEnvelope
     """Loaded machine at every degree of slew at the greatest radius of the path."""
     empty: ReachEnvelope
-    """Empty hook at every degree, boom at its least radius: the boom is laid up and away
-    outside the path as well."""
+    """Empty hook at every degree, boom at its least radius: the boom is laid up and away outside the path as well."""
     circle_radius_m: float
     supports: dict[str, Supports]
     """Models enveloped, by name."""
@@ -89,15 +88,13 @@ def weight_on_base(setup: Setup, slew_deg: ArrayLike, radius_m: ArrayLike, *,
     total_kN = total_t * G_M_S2
     reach = wind_moment_kNm(setup, boom, load_t=load_t) / total_kN
     lean = setup.tilt_any_percent / 100
-    return (total_kN, np.stack([x, y], axis=-1),
-            reach + lean * weight_and_moment(setup.masses, boom, load_t).height_m)  # fmt: skip
+    return (total_kN, np.stack([x, y], axis=-1), reach + lean * weight_and_moment(setup.masses, boom, load_t).height_m)
 
 
 def wind_moment_kNm(setup: Setup, boom: BoomState, *, load_t: ArrayLike) -> FloatArray:
     """Moment of the planned wind about the ground, at each state of the boom."""
     terms = wind_terms(setup, boom)
-    moment = (terms.boom_force_kN * terms.boom_z_m
-              + terms.superstructure_force_kN * terms.superstructure_z_m)  # fmt: skip
+    moment = terms.boom_force_kN * terms.boom_z_m + terms.superstructure_force_kN * terms.superstructure_z_m
     hangs = np.asarray(load_t) > setup.machine.hook_block(setup.lift.hook_block).mass_t
     return np.asarray(moment + hangs * terms.load_force_kN * boom.head_z_m)
 
@@ -133,8 +130,7 @@ def leg_checks(setup: Setup, forces: LegForces) -> list[Check]:
     rows = []
     for k, leg in enumerate(setup.machine.legs):
         if forces.on_path.max_kN[k] >= forces.empty.max_kN[k]:
-            where = (f"{forces.path.describe(int(forces.on_path.max_state[k]))}, "
-                     f"{forces.on_path.max_carrier[k]}")  # fmt: skip
+            where = f"{forces.path.describe(int(forces.on_path.max_state[k]))}, {forces.on_path.max_carrier[k]}"
         else:
             where = f"empty hook, boom at its minimum radius, {forces.empty.max_carrier[k]}"
         rows.append(check_row("leg", float(forces.design_kN[k]), leg.capacity_kN, part=leg.name,

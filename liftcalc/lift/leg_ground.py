@@ -15,13 +15,7 @@ import numpy as np
 from liftcalc.base.arrays import FloatArray
 from liftcalc.facts.ground import SurveyedProfile
 from liftcalc.facts.mats import Mat
-from liftcalc.ground.check import (
-    ElasticBending,
-    NeighbourStress,
-    elastic_bending,
-    mat_on_ground,
-    neighbour_stress,
-)
+from liftcalc.ground.check import ElasticBending, NeighbourStress, elastic_bending, mat_on_ground, neighbour_stress
 from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.mats import MatCheck
 from liftcalc.ground.stress import MatsInPlan, elastic_settlement_m
@@ -106,25 +100,21 @@ def _on_zone(setup: Setup, mat: MatProperties, zone: str, members: list[int],
     for n, (k, leg) in enumerate(zip(members, legs, strict=True)):
         one = unit[float(width[n])]
         bent = dataclasses.replace(one, moment_kNm=float(force[n]) * one.moment_kNm)
-        spring, settled = _stiffness_and_settlement(
-            fact, mat, float(force[n]), float(length[n]), float(width[n])
-        )
+        spring, settled = _stiffness_and_settlement(fact, mat, float(force[n]), float(length[n]), float(width[n]))
         mechanisms = ((m.name, m.layer, float(m.q_allowable_kPa[n])) for m in bearing.mechanisms)
         used = {part: float(getattr(check, f"{part}_utilisation")[n]) for part in _PARTS}
         grounds[k] = LegGround(
-            name=leg.name, zone=zone, profile=fact, reaction_kN=float(force[n]),
-            effective_length_m=float(length[n]), effective_width_m=float(width[n]),
-            pressure_kPa=float(check.pressure_kPa[n]), allowable_kPa=float(check.allowable_kPa[n]),
-            mechanism=str(bearing.governing_name[n]), layer=str(bearing.governing_layer[n]),
-            mechanisms=tuple(mechanisms), mat_utilisation=used, elastic_bending=bent,
-            utilisation=float(np.fmax(check.utilisation[n], bent.utilisation)),
+            name=leg.name, zone=zone, profile=fact, reaction_kN=float(force[n]), effective_length_m=float(length[n]),
+            effective_width_m=float(width[n]), pressure_kPa=float(check.pressure_kPa[n]),
+            allowable_kPa=float(check.allowable_kPa[n]), mechanism=str(bearing.governing_name[n]),
+            layer=str(bearing.governing_layer[n]), mechanisms=tuple(mechanisms), mat_utilisation=used,
+            elastic_bending=bent, utilisation=float(np.fmax(check.utilisation[n], bent.utilisation)),
             stiffness_kN_m=spring, settlement_m=settled, warnings=bearing.warnings,
         )  # fmt: skip
     return grounds
 
 
-def leg_grounds(setup: Setup, place: Placing, mat: MatProperties,
-                forces: FloatArray) -> tuple[LegGround, ...]:  # fmt: skip
+def leg_grounds(setup: Setup, place: Placing, mat: MatProperties, forces: FloatArray) -> tuple[LegGround, ...]:
     """Every leg on the worst ground under its mat; legs on the same ground are done at once."""
     groups: dict[tuple[str, float, float], list[int]] = {}
     for k, leg in enumerate(setup.machine.legs):
@@ -170,8 +160,7 @@ def with_neighbours(setup: Setup, place: Placing, mat: MatProperties, legs: Sequ
     worst: list[NeighbourStress | None] = [None] * len(legs)
     for zone, members in touching.items():
         profile = ground_profile(setup.site.profile(profiles[zone]), mat.width_m)
-        stresses = neighbour_stress(profile, bearing_rule(setup), legs=members, mats=mats,
-                                    pressure_kPa=pressure_kPa)  # fmt: skip
+        stresses = neighbour_stress(profile, bearing_rule(setup), legs=members, mats=mats, pressure_kPa=pressure_kPa)
         for k, stress in zip(members, stresses, strict=True):
             before = worst[k]
             if stress and (before is None or stress.utilisation > before.utilisation):

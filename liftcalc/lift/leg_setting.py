@@ -1,11 +1,10 @@
 """What an outrigger set short of its planned extension would mean for the rated capacity.
 
-A chart's rating steps where a base leaves the chart's own: an outrigger planned at a chart's mark
-has to be set there or beyond. Each outrigger in turn, and all together, is taken in by one step
-(the next pin, or :data:`SHORT_STEP_M` where it slides) and the whole path is rated again; the least
-setting that keeps the planned state is found by halving, which is right because drawing an
-outrigger in never raises the capacity (:mod:`liftcalc.crane.capacity`). Over all other
-checks (stability, leg forces, mats): :mod:`liftcalc.lift.shortfall`.
+A chart's rating steps where a base leaves the chart's own: an outrigger planned at a chart's mark has to be set there
+or beyond. Each outrigger in turn, and all together, is taken in by one step (the next pin, or :data:`SHORT_STEP_M`
+where it slides) and the whole path is rated again; the least setting that keeps the planned state is found by halving,
+which is right because drawing an outrigger in never raises the capacity (:mod:`liftcalc.crane.capacity`). Over all
+other checks (stability, leg forces, mats): :mod:`liftcalc.lift.shortfall`.
 
 Source: the charts; 29 CFR 1926.1404(q), outriggers set as the chart provides (seen).
 """
@@ -31,8 +30,7 @@ SHORT_STEP_M = 0.05
 DAY_STEP_M = 0.1
 """Step by which it is taken farther short, for the answers of the day. [m]"""
 
-SETTING_COLUMNS = ("Outrigger", "Not less than", "If set", "Rated", "Utilisation", "State",
-                   "Rated as planned down to")  # fmt: skip
+SETTING_COLUMNS = ("Outrigger", "Not less than", "If set", "Rated", "Utilisation", "State", "Rated as planned down to")
 
 _RANK: tuple[Status, ...] = ("within", "condition", "no_data", "over")
 
@@ -125,9 +123,7 @@ def _rated(setup: Setup, path: LoadPath, extension_m: tuple[float, ...]) -> Shor
 
 def _greatest_shortfall_mm(setup: Setup, path: LoadPath, which: tuple[int, ...], rank: int) -> int:
     """Greatest whole millimetres by which these may be short with the state no worse."""
-    stroke = max(
-        setup.lift.legs.as_tuple()[k] - setup.machine.legs[k].extension_min_m for k in which
-    )
+    stroke = max(setup.lift.legs.as_tuple()[k] - setup.machine.legs[k].extension_min_m for k in which)
 
     def holds(mm: int) -> bool:
         return _RANK.index(_rated(setup, path, short_of_m(setup, which, mm / 1000)).status) <= rank
@@ -178,10 +174,8 @@ def setting_rows(found: tuple[ShortSetting, ...], show: Show) -> list[tuple[str,
     rows: list[tuple[str, ...]] = [("as planned", "–", "–", *_outcome(planned, show), "–")]
     for one in short:
         rows.append((
-            " ".join(one.outriggers) if len(one.outriggers) == 1 else "all together",
-            _lengths(one.planned_m, show),
-            "fully in" if one.extension_m == one.planned_m else _lengths(one.extension_m, show),
-            *_outcome(one, show),
+            " ".join(one.outriggers) if len(one.outriggers) == 1 else "all together", _lengths(one.planned_m, show),
+            "fully in" if one.extension_m == one.planned_m else _lengths(one.extension_m, show), *_outcome(one, show),
             _lengths(one.least_m, show) if _RANK.index(planned.status) <= 1 else "–",
         ))  # fmt: skip
     return rows
@@ -225,8 +219,7 @@ def setting_values(found: tuple[ShortSetting, ...]) -> dict[str, Any]:
     """Numbers for the record."""
     short = found[1:]
     words = [
-        f"{' '.join(one.outriggers)} at {', '.join(f'{e:.3f}' for e in one.extension_m)} m: "
-        f"{_used(one)}, {one.status}"
+        f"{' '.join(one.outriggers)} at {', '.join(f'{e:.3f}' for e in one.extension_m)} m: {_used(one)}, {one.status}"
         for one in short
     ]
     least = [round(e, 3) for one in short for e in one.least_m]

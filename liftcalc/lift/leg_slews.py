@@ -1,10 +1,9 @@
 """At which slew each leg carries most, and over which slews a leg lifts.
 
-The machine carries the load of the lift at one radius and turns once round; the slew is found to
-a hundredth of a degree (:func:`liftcalc.reactions.envelope.slew_envelope`), not only at whole
-degrees. Everything else is as in :mod:`liftcalc.lift.leg_forces`: hoist factor, models of carrier
-and ground, and wind and tilt, here toward the heavier of boom and counterweight, where they press
-the worst leg most. Statics.
+The machine carries the load of the lift at one radius and turns once round; the slew is found to a hundredth of a
+degree (:func:`liftcalc.reactions.envelope.slew_envelope`), not only at whole degrees. Everything else is as in
+:mod:`liftcalc.lift.leg_forces`: hoist factor, models of carrier and ground, and wind and tilt, here toward the heavier
+of boom and counterweight, where they press the worst leg most. Statics.
 """
 
 from typing import Any

@@ -1,13 +1,12 @@
 """What each leg stands on, as a spring: the leg, its whole mat and the ground below.
 
-Ground that gives more under one leg hands its share to the others, so a stiff carrier on unequal
-ground loads a leg more than on equal springs. How stiff the ground is, is known to a factor of
-two at best (common practice, no published source), and each kind of ground may be off for itself:
-the leg forces are therefore enveloped over the legs alone, on ground as surveyed, and on every
-kind of ground half and twice as stiff. Reactions of a rigid carrier move one way only as one kind
-of ground grows stiffer, so that anything between is covered; so is a carrier that twists, whose
-reactions lie between those of the rigid and of the flexible one. Not covered: ground that differs
-from leg to leg within one zone.
+Ground that gives more under one leg hands its share to the others, so a stiff carrier on unequal ground loads a leg
+more than on equal springs. How stiff the ground is, is known to a factor of two at best (common practice, no published
+source), and each kind of ground may be off for itself: the leg forces are therefore enveloped over the legs alone, on
+ground as surveyed, and on every kind of ground half and twice as stiff. Reactions of a rigid carrier move one way only
+as one kind of ground grows stiffer, so that anything between is covered; so is a carrier that twists, whose reactions
+lie between those of the rigid and of the flexible one. Not covered: ground that differs from leg to leg within one
+zone.
 
 Sources: statics; :mod:`liftcalc.ground.stress` for the spring of a mat.
 """
@@ -42,8 +41,7 @@ def least_modulus(profile: SurveyedProfile, width_m: float) -> tuple[float, floa
     return min(layers)
 
 
-def ground_spring_kN_m(profile: SurveyedProfile, *, mat_width_m: float, length_m: float,
-                       width_m: float) -> float:  # fmt: skip
+def ground_spring_kN_m(profile: SurveyedProfile, *, mat_width_m: float, length_m: float, width_m: float) -> float:
     """Spring of the ground under a loaded area of a mat; NaN where no modulus is known."""
     modulus, poisson = least_modulus(profile, mat_width_m)
     if np.isfinite(modulus):
@@ -83,9 +81,8 @@ def _ground_springs_kN_m(setup: Setup) -> FloatArray | None:
 def leg_supports(setup: Setup) -> dict[str, Supports]:
     """The machine on its legs: rigid and flexible carrier, and rigid on the ground's springs.
 
-    A carrier of the stated stiffness lies between rigid and flexible on any springs, and the
-    flexible one does not feel springs, so only the rigid one is set on the ground, where the ground
-    makes the springs unequal.
+    A carrier of the stated stiffness lies between rigid and flexible on any springs, and the flexible one does not feel
+    springs, so only the rigid one is set on the ground, where the ground makes the springs unequal.
     """
     legs = np.array([leg.stiffness_kN_m for leg in setup.machine.legs])
     made = carrier_supports(setup.leg_xy_m, legs, carriers=("rigid", "flexible"))

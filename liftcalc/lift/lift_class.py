@@ -1,10 +1,9 @@
 """Whether a lift is critical, and every reason.
 
-Sources: US Army Corps of Engineers EM 385-1-1 (30 November 2014), critical lift form 16-3 (seen:
-more than 75 % of the rated capacity, more than one crane, load out of view, persons, unusual
-rigging, operator's belief) and its text on changing centre of gravity, submerged and hazardous
-loads (second-hand, an excerpt without edition); British Columbia OHSR 14.1 (seen: load over or
-between energised conductors). The share is the owner's: others use 80 to 90 %. Persons:
+Sources: US Army Corps of Engineers EM 385-1-1 (30 November 2014), critical lift form 16-3 (seen: more than 75 % of the
+rated capacity, more than one crane, load out of view, persons, unusual rigging, operator's belief) and its text on
+changing centre of gravity, submerged and hazardous loads (second-hand, an excerpt without edition); British Columbia
+OHSR 14.1 (seen: load over or between energised conductors). The share is the owner's: others use 80 to 90 %. Persons:
 :mod:`liftcalc.lift.persons`.
 """
 
@@ -52,8 +51,7 @@ def critical_lift(
       cranes: >= 1. Cranes that carry the load.
       persons, out_of_sight: Persons are lifted; the operator does not see the load all the way.
       crosses_line: The load passes over, under or between overhead conductors.
-      stated: sequence of str. Further reasons that the plan states: unusual rigging, operator's
-        belief and others.
+      stated: sequence of str. Further reasons that the plan states: unusual rigging, operator's belief and others.
     Returns: CriticalLift
     """
     gross = float(require_non_negative("gross_load_t", gross_load_t))

@@ -1,9 +1,8 @@
 """The load's path from pick to set-down, sampled and refined.
 
-A path is a chain of legs in (slew, radius, level of the load's underside): hoist at the pick,
-luff to the smaller of the two radii, slew at it, luff to the set-down radius, lower; or through
-the waypoints that the lift names. Slewing at the smaller radius is the careful order: capacity
-falls with radius. Geometry only.
+A path is a chain of legs in (slew, radius, level of the load's underside): hoist at the pick, luff to the smaller of
+the two radii, slew at it, luff to the set-down radius, lower; or through the waypoints that the lift names. Slewing at
+the smaller radius is the careful order: capacity falls with radius. Geometry only.
 """
 
 import dataclasses
@@ -98,8 +97,7 @@ def load_path(lift: Lift, *, steps: int | None = None, slew_step_deg: float = 1.
               length_step_m: float = 0.25) -> LoadPath:  # fmt: skip
     """Sample the lift's path at most *slew_step_deg* and *length_step_m* apart.
 
-    With *steps* given, about that many steps are spread over the path instead. Corners are
-    always steps themselves.
+    With *steps* given, about that many steps are spread over the path instead. Corners are always steps themselves.
     """
     pick_slew, pick_radius = bearing_and_radius(lift, lift.pick)
     set_slew, set_radius = bearing_and_radius(lift, lift.set_down)

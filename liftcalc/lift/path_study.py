@@ -1,8 +1,7 @@
 """Capacity, stability, hook room and resultant of one lift at every step of its path.
 
-The chart carries over to the actual base as stated in :mod:`liftcalc.crane.capacity`; where it
-does not, there is no capacity data and the estimate never reads as a pass. Sources: those of the
-calculations called.
+The chart carries over to the actual base as stated in :mod:`liftcalc.crane.capacity`; where it does not, there is no
+capacity data and the estimate never reads as a pass. Sources: those of the calculations called.
 """
 
 import dataclasses
@@ -65,8 +64,7 @@ def strength_at(setup: Setup, radius_m: ArrayLike) -> FloatArray | None:
     return np.asarray(np.fmin.reduce(stated)) if stated else None
 
 
-def adverse_terms(setup: Setup, *, wind: bool, dynamic: bool,
-                  boom: BoomState | None = None) -> AdverseTerms:  # fmt: skip
+def adverse_terms(setup: Setup, *, wind: bool, dynamic: bool, boom: BoomState | None = None) -> AdverseTerms:
     """Out-of-level always, to the worst side; wind from there and the hoist factor where asked.
 
     Wind needs *boom*: its forces follow the boom's height at each state.
@@ -90,9 +88,8 @@ def _capacity(setup: Setup, slew_deg: FloatArray, radius_m: FloatArray, *, layou
         slew_deg, radius_m, boom_length_m=setup.boom.length_m, base=setup.base, charts=setup.tables,
         counterweight=setup.lift.counterweight, masses=None if boom is None else setup.masses,
         boom=boom, rule=setup.machine.stability_rule,
-        tipping_fraction=setup.machine.tipping_fraction, interpolation=interpolation_of(setup),
-        strength_t=strength_t, setting_tolerance_m=setup.machine.setting_tolerance_m,
-        layout="pairs" if layout == "pairs" else "grid",
+        tipping_fraction=setup.machine.tipping_fraction, interpolation=interpolation_of(setup), strength_t=strength_t,
+        setting_tolerance_m=setup.machine.setting_tolerance_m, layout="pairs" if layout == "pairs" else "grid",
     )  # fmt: skip
     return confirmed(setup, capacity)
 
@@ -102,13 +99,9 @@ def _capacity_for_load(setup: Setup, slew_deg: FloatArray, boom: BoomState) -> C
     first, place = equal_runs(boom.radius_m)
     strength = strength_at(setup, boom.radius_m[first])
     strength = None if strength is None else strength[place]
-    carried = _capacity(
-        setup, slew_deg, boom.radius_m, boom=boom, strength_t=strength, layout="pairs"
-    )
+    carried = _capacity(setup, slew_deg, boom.radius_m, boom=boom, strength_t=strength, layout="pairs")
     needed = setup.gross_t / setup.usable_ratio
-    argued = carried.on_condition | (
-        (carried.source == CONFIRMED) & ~(carried.capacity_t >= needed)
-    )
+    argued = carried.on_condition | ((carried.source == CONFIRMED) & ~(carried.capacity_t >= needed))
     if not argued.any():
         return carried
     steps = np.flatnonzero(argued)
@@ -118,9 +111,7 @@ def _capacity_for_load(setup: Setup, slew_deg: FloatArray, boom: BoomState) -> C
     first, place = equal_runs(boom.radius_m[steps], *held)
     once = steps[first]
     strength = None if strength is None else strength[once]
-    firm = _capacity(
-        setup, slew_deg[once], boom.radius_m[once], boom=None, strength_t=strength, layout="pairs"
-    )
+    firm = _capacity(setup, slew_deg[once], boom.radius_m[once], boom=None, strength_t=strength, layout="pairs")
     enough = (firm.capacity_t >= needed)[place]
     changed = {}
     for name in ("capacity_t", "source", "chart", "capped_by", "margin_m", "required_margin_m"):
@@ -143,8 +134,7 @@ def capacity_circle(setup: Setup, radius_m: ArrayLike, *, slew_step_deg: float =
     return capacity_grid(setup, np.arange(0.0, 360.0, slew_step_deg), radius_m, carried=carried)
 
 
-def capacity_grid(setup: Setup, slew_deg: ArrayLike, radius_m: ArrayLike, *,
-                  carried: bool = True) -> CapacityBySlew:  # fmt: skip
+def capacity_grid(setup: Setup, slew_deg: ArrayLike, radius_m: ArrayLike, *, carried: bool = True) -> CapacityBySlew:
     """Capacity at the stated slews and radii, shape (S, R)."""
     slew = np.asarray(slew_deg, dtype=np.float64)
     radius = np.unique(np.asarray(radius_m, dtype=np.float64))

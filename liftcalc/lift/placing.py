@@ -75,8 +75,7 @@ def spot_levels_around(site: Site, easting_m: float, northing_m: float) -> Float
 
 
 def ground_below_m(site: Site, xy_m: FloatArray) -> FloatArray:
-    """Surveyed ground at site points (..., 2), NaN outside the spot levels; in an excavation its
-    lowest bottom."""
+    """Surveyed ground at site points (..., 2), NaN outside the spot levels; in an excavation its lowest bottom."""
     surveyed = _surveyed(site)
     ground = np.asarray(_ground_surface(surveyed)(xy_m[..., 0], xy_m[..., 1]))
     for pit in site.excavations:
@@ -110,16 +109,13 @@ def mat_turn_deg(setup: Setup) -> float:
 def beside_m(mat: Mat) -> float:
     """How far ground beside a mat counts as ground under it: the mat's shorter side. [m]
 
-    Bearing fails along a surface that comes up about one width of the base away (Prandtl's
-    mechanism for clay, from memory; farther in sand), so weaker ground there takes part. That it
-    counts wholly is on the safe side.
+    Bearing fails along a surface that comes up about one width of the base away (Prandtl's mechanism for clay, from
+    memory; farther in sand), so weaker ground there takes part. That it counts wholly is on the safe side.
     """
     return min(mat.length_m, mat.width_m)
 
 
-def mats_and_zones(
-    setup: Setup, within_m: float = 0.0
-) -> tuple[tuple[Polygon, ...], tuple[tuple[str, ...], ...]]:
+def mats_and_zones(setup: Setup, within_m: float = 0.0) -> tuple[tuple[Polygon, ...], tuple[tuple[str, ...], ...]]:
     """Outline of each mat on the site, and the ground zones under it or as near as that."""
     xy = setup.leg_site_xy_m
     mats = mat_outlines(xy[:, 0], xy[:, 1], length_m=setup.mat.length_m, width_m=setup.mat.width_m,
@@ -174,6 +170,5 @@ def mat_checks(setup: Setup, place: Placing) -> list[Check]:
     need, stock = len(place.mats), setup.mat.quantity
     return [
         overlap("mats-apart", mat_conflicts(place.mats)),
-        check_row("mats-on-shelf", float(max(need - stock, 0)), 1e-6, mat=setup.mat.id,
-                  required=need, stock=stock),
-    ]  # fmt: skip
+        check_row("mats-on-shelf", float(max(need - stock, 0)), 1e-6, mat=setup.mat.id, required=need, stock=stock),
+    ]

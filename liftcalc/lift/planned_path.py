@@ -67,8 +67,7 @@ def planned_path(lift: LiftAssessment) -> PlannedPath:
         pick=(pick_slew, pick_radius, heights[0]), set_down=(set_slew, set_radius, heights[1]),
         axes=PathAxes(
             radius_m=(least, reach), load_base_height_m=(min(heights), max(carry, *heights) + 2.0),
-            boom_length_m=setup.boom.length_m, slew_step_deg=5.0, radius_step_m=1.0,
-            height_step_m=1.0,
+            boom_length_m=setup.boom.length_m, slew_step_deg=5.0, radius_step_m=1.0, height_step_m=1.0,
         ),
         utilisation=used, load_to_boom_m=setup.rules.clearance.load_m,
         head_room_m=setup.rules.clearance.head_room_m

@@ -1,7 +1,6 @@
 """The machine at one slew and radius: capacity, stability, height and leg reactions there.
 
-The same studies as along the path, for a path of one step; no method of its own and no published
-source.
+The same studies as along the path, for a path of one step; no method of its own and no published source.
 """
 
 from dataclasses import dataclass
@@ -44,8 +43,7 @@ class PositionStudy:
         return SOURCES[int(self.study.capacity.source[0])]
 
 
-def position_study(setup: Setup, slew_deg: float, *, radius_m: float,
-                   level_m: float | None = None) -> PositionStudy:  # fmt: skip
+def position_study(setup: Setup, slew_deg: float, *, radius_m: float, level_m: float | None = None) -> PositionStudy:
     """Study one position of the boom.
 
     Parameters:

@@ -1,10 +1,9 @@
 """Steps of the load path fine enough that the worst values no longer move.
 
-The path is sampled, then sampled again at half the step; the worst utilisation, stability by
-rule, tipping load and leg forces of both are compared. Where one of them moves by more than the
-tolerance, the finer path is kept and halved again. Where a chart's sector begins or ends inside
-the path, a step is set close on either side, so that no gap between sectors lies between two
-steps. Clearances have steps of their own (:mod:`liftcalc.lift.close_path`).
+The path is sampled, then sampled again at half the step; the worst utilisation, stability by rule, tipping load and leg
+forces of both are compared. Where one of them moves by more than the tolerance, the finer path is kept and halved
+again. Where a chart's sector begins or ends inside the path, a step is set close on either side, so that no gap between
+sectors lies between two steps. Clearances have steps of their own (:mod:`liftcalc.lift.close_path`).
 
 Method: step halving; no published source needed.
 """
@@ -82,9 +81,7 @@ def refined_study(setup: Setup, supports: dict[str, Supports] | None = None, *,
 
     def sampled(halvings: int) -> LoadPath:
         share = 0.5**halvings
-        path = load_path(
-            setup.lift, slew_step_deg=slew_step_deg * share, length_step_m=length_step_m * share
-        )
+        path = load_path(setup.lift, slew_step_deg=slew_step_deg * share, length_step_m=length_step_m * share)
         return with_slews(path, sorted(bounds))
 
     path = sampled(0)
@@ -112,6 +109,5 @@ def refined_study(setup: Setup, supports: dict[str, Supports] | None = None, *,
     except LiftcalcError:
         return path, None
     raise ConvergenceError(
-        f"refined_path: after {MAX_HALVINGS} halvings of the step the {most} still moves by "
-        f"{100 * moved[most]:.2f} %"
+        f"refined_path: after {MAX_HALVINGS} halvings of the step the {most} still moves by {100 * moved[most]:.2f} %"
     )

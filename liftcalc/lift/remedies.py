@@ -59,9 +59,8 @@ def enough(assessed: LiftAssessment, row: Check, *,
            known: dict[str, Verdict | None] | None = None) -> tuple[Change, ...]:  # fmt: skip
     """Changes that bring one failing row within its limit and make no other check fail.
 
-    The first kinds of change that were enough, the smallest of each; none for a row that is not
-    over, or where the lift as planned cannot be judged as a whole. *known* keeps what was tried,
-    for the next row of the same lift.
+    The first kinds of change that were enough, the smallest of each; none for a row that is not over, or where the lift
+    as planned cannot be judged as a whole. *known* keeps what was tried, for the next row of the same lift.
     """
     known = {} if known is None else known
     if row.status != "over":

@@ -1,7 +1,6 @@
 """What a sheet says beside its checks: title rows, provenance, and the numbers it stores.
 
-The values are what a re-check compares and the next sheet may read; plain numbers, texts and
-lists, no missing values.
+The values are what a re-check compares and the next sheet may read; plain numbers, texts and lists, no missing values.
 """
 
 from typing import Any
@@ -60,8 +59,7 @@ def _survey_rows(site: Site) -> list[tuple[str, str, str]]:
     ground = []
     for zone, profile in {z.id: z.profile for z in site.zones}.items():
         holes = [
-            f"borehole {h.id} at {amount(h.easting_m, 'length_m')} E, "
-            f"{amount(h.northing_m, 'length_m')} N"
+            f"borehole {h.id} at {amount(h.easting_m, 'length_m')} E, {amount(h.northing_m, 'length_m')} N"
             for h in site.boreholes
             if h.profile == profile
         ]
@@ -71,13 +69,12 @@ def _survey_rows(site: Site) -> list[tuple[str, str, str]]:
     doubts = site_doubts(site) if site.stated else ()
     return [
         ("Site survey", place, site.provenance.words),
-        *((f"Overhead line {x.id}", f"owner: {x.owner}", x.provenance.words)
-          for x in site.overhead_lines),
+        *((f"Overhead line {x.id}", f"owner: {x.owner}", x.provenance.words) for x in site.overhead_lines),
         *((f"Buried {x.kind}", x.id, x.provenance.words) for x in site.services),
         *(("Retaining wall", x.id, x.provenance.words) for x in site.retaining_walls),
         *ground,
         *(("Survey, stated", x.what, f"assumed: {site.stated[x.id]}") for x in doubts),
-    ]  # fmt: skip
+    ]
 
 
 _METHOD_WORDS = {
@@ -108,16 +105,16 @@ def _assumed_rows(setup: Setup) -> list[tuple[str, str, str]]:
     """What every calculation of the sheet takes for granted."""
     twist = setup.machine.carrier.torsional_stiffness_kNm_rad
     return [
-        ("Boom", "loaded radius; clearances by the deflected boom, and by the boom with the load "
-         "off", "assumed"),
+        ("Boom", "loaded radius; clearances by the deflected boom, and by the boom with the load off", "assumed"),
         ("Load", "free to turn to any angle", "assumed, on the safe side"),
-        ("Carrier and ground under the outriggers",
-         f"rigid and flexible carrier, and one of {twist:g} kNm/rad as stated, and rigid on the "
-         "ground's springs as surveyed, half and twice as stiff, each kind of ground for itself; "
-         "the maximum counts",
-         "ground alike within a zone, known to a factor of 2: common practice, no published "
-         "source"),
-    ]  # fmt: skip
+        (
+            "Carrier and ground under the outriggers",
+            f"rigid and flexible carrier, and one of {twist:g} kNm/rad as stated, and rigid on the "
+            "ground's springs as surveyed, half and twice as stiff, each kind of ground for itself; "
+            "the maximum counts",
+            "ground alike within a zone, known to a factor of 2: common practice, no published source",
+        ),
+    ]
 
 
 def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
@@ -135,8 +132,7 @@ def provenance_rows(setup: Setup, job: Job) -> list[tuple[str, str, str]]:
         ("Bearing capacity of the ground", _METHOD_WORDS[rules.ground.method],
          rules.ground.reference),
         ("Clearance rule", "distances in the check table", rules.clearance.reference),
-        ("Clearance rule, counterweight tail", "the same", rules.clearance.tail_source),
-        *_assumed_rows(setup),
+        ("Clearance rule, counterweight tail", "the same", rules.clearance.tail_source), *_assumed_rows(setup),
     ]  # fmt: skip
 
 

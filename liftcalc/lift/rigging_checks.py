@@ -39,8 +39,7 @@ def _item_checks(study: RiggingStudy) -> Iterator[Check]:
     # no sling set is loaded above its mark, whatever statics allows each of its legs
     for table in study.tables:
         if np.isfinite(table.wll_t):
-            yield check_row("sling-table", table.still_t, table.wll_t, edition=table.edition,
-                            legs=table.what)  # fmt: skip
+            yield check_row("sling-table", table.still_t, table.wll_t, edition=table.edition, legs=table.what)
 
 
 def eye_item(study: RiggingStudy, sling_id: str) -> ItemUse | None:
@@ -64,8 +63,7 @@ def _reduced_checks(study: RiggingStudy) -> Iterator[Check]:
     for sling, eye in study.eyes:
         item = eye_item(study, sling.id)
         if item is not None and np.isfinite(eye.efficiency):
-            yield check_row("eye", 100 * item.utilisation, 100.0, part=sling.id, item=item.name,
-                            bend=eye.words)  # fmt: skip
+            yield check_row("eye", 100 * item.utilisation, 100.0, part=sling.id, item=item.name, bend=eye.words)
     if (item := side_item(study)) is not None:
         yield check_row("shackle-side", 100 * item.utilisation, 100.0, edition=item.edition,
                         owner=item.owner, item=item.name, basis=item.basis)  # fmt: skip
@@ -86,8 +84,7 @@ def _hang_checks(setup: Setup, study: RiggingStudy) -> Iterator[Check]:
     if study.beam and tops:
         flattest, least, reference = min(tops), study.beam.min_top_angle_deg, "beam data"
     if several := setup.lift.rigging.sling_legs > 1:
-        yield check_row("sling-angle", flattest, least, source=reference,
-                        stated=study.angle_from_horizontal_deg)  # fmt: skip
+        yield check_row("sling-angle", flattest, least, source=reference, stated=study.angle_from_horizontal_deg)
     if several and study.beam:
         below = min(s.leg_angle_deg.min() for s in states)
         yield check_row("sling-angle-below", below, LEAST_SLING_ANGLE_DEG, source=ANGLE_SOURCE,

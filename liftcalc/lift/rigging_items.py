@@ -105,8 +105,7 @@ def soft_eye(gear: Gear, sling: Sling) -> Eye | None:
     """The sharper bend of a soft eye over shackle pin and hook; None for thimbles and others.
 
     Where either diameter is not stated the ratio is NaN: unknown is unsafe. A sling whose eyes
-    bear on shackles at both ends needs no hook diameter: the top sling's lower eye, and eyes at
-    a beam, do.
+    bear on shackles at both ends needs no hook diameter: the top sling's lower eye, and eyes at a beam, do.
     """
     if sling.kind != "wire rope" or sling.eye == "thimble":
         return None
@@ -152,9 +151,7 @@ def sling_rating(gear: Gear, sling: Sling, *, hitch: str) -> Rating:
     edition, owner = edition_words(sling.standard), owner_of(sling.standard)
     if given.get("bend_ratio", 1.0) < 1.0:
         return np.nan, "; ".join([*basis, "no rating published"]), edition, owner
-    rating = leg_rating(
-        sling.wll_t, hitch=cast(Literal["straight", "choke", "basket"], hitch), **given
-    )
+    rating = leg_rating(sling.wll_t, hitch=cast(Literal["straight", "choke", "basket"], hitch), **given)
     rated, editions = float(rating.rated_t), set(rating.editions)
     eye = soft_eye(gear, sling)
     if eye is not None:
@@ -201,9 +198,8 @@ class _HangForces:
         return self.factor * float(some[place, k]), parts[int(k)], int(place)
 
     def item(
-        self, name: str, kind: ItemKind, force: ForceKind, parts: Sequence[int], rating: Rating, *,
-        times: float = 1.0,
-    ) -> ItemUse:  # fmt: skip
+        self, name: str, kind: ItemKind, force: ForceKind, parts: Sequence[int], rating: Rating, *, times: float = 1.0
+    ) -> ItemUse:
         """An item whose rating is the same however the load hangs."""
         now, part, _ = self._peak(getattr(self.stated, force), parts)
         most, worst_part, place = self._peak(getattr(self.worst, force, None), parts)
@@ -222,8 +218,7 @@ def _sling_items(gear: Gear, forces: _HangForces) -> list[ItemUse]:
             rated, basis, edition, owner = rating
             rating = (rated, f"{basis}; carries the whole end", edition, owner)
         named = [
-            (f"bottom sling at end {k + 1}", np.flatnonzero(side).tolist())
-            for k, side in enumerate((~right, right))
+            (f"bottom sling at end {k + 1}", np.flatnonzero(side).tolist()) for k, side in enumerate((~right, right))
         ]
     return [forces.item(name, "sling", "leg_tension_kN", parts, rating) for name, parts in named]
 
@@ -283,8 +278,7 @@ def _shackle_items(gear: Gear, forces: _HangForces) -> list[ItemUse]:
     basis = (
         f"limit {limit}; pull {amount(now.side_deg, 'angle_deg')} out of the plate "
         f"({gear.lift.rigging.lug_plate}), {amount(most.side_deg, 'angle_deg')} worst case; "
-        f"{shackle.pin}, "
-        + (f"factor {now.rated_t / wll:.1f}" if np.isfinite(now.rated_t) else "not rated")
+        f"{shackle.pin}, " + (f"factor {now.rated_t / wll:.1f}" if np.isfinite(now.rated_t) else "not rated")
     )
     at_lugs = ItemUse(name, "shackle", factor * now.force_kN, factor * most.force_kN, now.rated_t,
                       most.rated_t, basis,
@@ -297,8 +291,7 @@ def _shackle_items(gear: Gear, forces: _HangForces) -> list[ItemUse]:
     return [at_lugs, above]
 
 
-def rigging_items(gear: Gear, stated: HangStates, worst: HangStates | None, *,
-                  factor: float) -> tuple[ItemUse, ...]:  # fmt: skip
+def rigging_items(gear: Gear, stated: HangStates, worst: HangStates | None, *, factor: float) -> tuple[ItemUse, ...]:
     """Every item of the rigging with its forces and rating.
 
     *worst* holds the states over the box of possible centres of gravity, None where the load

@@ -3,8 +3,7 @@
 Tensions by statics in three dimensions with the load's own centre of gravity; four legs of a
 rigid load are judged by the greatest tension that is statically possible
 (:mod:`liftcalc.rigging.slings`). The load acts with its contingency, all gear below the hook and
-the hoist factor. How it hangs: :mod:`liftcalc.lift.hanging`; ratings:
-:mod:`liftcalc.lift.rigging_items`.
+the hoist factor. How it hangs: :mod:`liftcalc.lift.hanging`; ratings: :mod:`liftcalc.lift.rigging_items`.
 
 Sources of a sling set's limit: :mod:`liftcalc.rigging.tables` and :mod:`liftcalc.rigging.hitches`;
 when the uniform load method holds: :mod:`liftcalc.rigging.tables`.
@@ -65,9 +64,7 @@ def _table_wll(sling: Sling, legs: int, angle_deg: float) -> tuple[float, str, s
         if sling.diameter_mm not in {row.size_mm for row in table.rows}:
             return np.nan, str(table.edition), f"size {sling.diameter_mm:g} mm not listed"
         count = cast(Literal[1, 2, 3, 4], legs)
-        rating = sling_table_wll(
-            table, sling.diameter_mm, legs=count, angle_from_vertical_deg=angle
-        )
+        rating = sling_table_wll(table, sling.diameter_mm, legs=count, angle_from_vertical_deg=angle)
         return float(rating.value), str(rating.edition), ""
     if "EN 1492" not in sling.standard:
         return np.nan, sling.standard, "this standard's factors were not seen"
@@ -80,8 +77,7 @@ def _table_wll(sling: Sling, legs: int, angle_deg: float) -> tuple[float, str, s
     return sling.wll_t * float(factor), str(EN_1492), ""
 
 
-def _uniform(load_t: float, wll_t: float, angles_deg: FloatArray,
-             toward_hook: FloatArray) -> tuple[bool, str]:  # fmt: skip
+def _uniform(load_t: float, wll_t: float, angles_deg: FloatArray, toward_hook: FloatArray) -> tuple[bool, str]:
     """Whether the uniform load method holds for these legs, and why it does not."""
     found = uniform_load_applies(
         load_t, wll_t, angle_from_vertical_deg=np.clip(angles_deg, 0.0, 60.0),
@@ -228,8 +224,7 @@ def rigging_study(setup: Setup) -> RiggingStudy:
     eyes = [(s, eye) for s in dict.fromkeys(slings) if (eye := soft_eye(hang.gear, s))]
     use = [i.utilisation for i in rated if i.kind == "sling" and "bottom" not in i.name]
     return RiggingStudy(
-        hanging=hang, stated=stated, worst=worst, why_not=why_not, factor=factor, items=items,
-        eyes=tuple(eyes),
+        hanging=hang, stated=stated, worst=worst, why_not=why_not, factor=factor, items=items, eyes=tuple(eyes),
         tables=compare_with_table(
             hang.gear, stated, factor=factor, statics_percent=100.0 * max(use, default=float("nan"))
         ),

@@ -1,9 +1,8 @@
 """The samples of a lift: its two states, and rated capacity along the path, each on its own base.
 
-The states are at rest where capacity governs, and moving on the worst leg: facts of one lift in
-the form of :mod:`liftcalc.uncertainty.lift_samples`. A rating steps when an outrigger is short: a
-chart's base no longer lies inside the actual one.
-So every sample is rated at every step of the path, by the rule of :mod:`liftcalc.crane.capacity`
+The states are at rest where capacity governs, and moving on the worst leg: facts of one lift in the form of
+:mod:`liftcalc.uncertainty.lift_samples`. A rating steps when an outrigger is short: a chart's base no longer lies
+inside the actual one. So every sample is rated at every step of the path, by the rule of :mod:`liftcalc.crane.capacity`
 and as the sheet takes it: a chart is carried over only where the others are not enough for the
 load, and a confirmation holds only for outriggers that are out at least as far as it states.
 
@@ -73,9 +72,8 @@ def worst_lean_deg(a: LiftAssessment) -> tuple[float, float]:
     setup, (slew, radius) = a.setup, _governing_state(a)
     adverse = adverse_terms(setup, wind=False, dynamic=False)
     line = tipping_load(
-        [slew], _boom_at(a, radius), base=setup.base, masses=setup.masses, adverse=adverse,
-        layout="pairs",
-    ).line[0]  # fmt: skip
+        [slew], _boom_at(a, radius), base=setup.base, masses=setup.masses, adverse=adverse, layout="pairs"
+    ).line[0]
     return _lean_deg(a, -setup.base.normals[line] * (line >= 0))
 
 
@@ -214,10 +212,7 @@ def _rate(setup: Setup, steps: FloatArray, gross: FloatArray, extension: FloatAr
     radius = once + shift[:, None]
     boom = boom_states(setup.machine, setup.boom, radius.ravel())
     how = interpolation_of(setup)
-    rated = [
-        rated_capacity_t(c, setup.boom.length_m, radius_m=radius, interpolation=how)
-        for c in setup.tables
-    ]
+    rated = [rated_capacity_t(c, setup.boom.length_m, radius_m=radius, interpolation=how) for c in setup.tables]
     stated = strength_at(setup, radius)
     strength = (np.fmax.reduce(rated) if stated is None else stated)[:, place]
     y = extension * np.array(LEG_SIDE)
@@ -234,10 +229,7 @@ def _rate(setup: Setup, steps: FloatArray, gross: FloatArray, extension: FloatAr
     values = [np.minimum(c.rated_t, upper) for c in charts]
     own, smaller = np.full_like(upper, -np.inf), np.full_like(upper, -np.inf)
     for c, value in zip(charts, values, strict=True):
-        for best, use in (
-            (own, c.contained & c.containing),
-            (smaller, c.contained & ~c.containing),
-        ):
+        for best, use in ((own, c.contained & c.containing), (smaller, c.contained & ~c.containing)):
             np.copyto(best, value, where=(value > best) & c.covers & use[:, None])
     raw = np.maximum(own, smaller)
 
@@ -301,9 +293,7 @@ def _confirmed_t(setup: Setup, slew: FloatArray, radius: FloatArray,
     for one in setup.confirmations:
         stated = np.array(one.leg_extension_m.as_tuple())
         holds = np.asarray((extension >= stated - TOLERANCE_M).all(axis=1))
-        where = (
-            holds[:, None] & slew_in_sector(slew, one.sector_deg) & (radius <= one.radius_m + 1e-9)
-        )
+        where = holds[:, None] & slew_in_sector(slew, one.sector_deg) & (radius <= one.radius_m + 1e-9)
         value = np.where(where, one.capacity_t, 0.0)
         confirmed = np.maximum(confirmed, value)
         equal = np.asarray(np.isclose(stated, extension, atol=1e-9).all(axis=1))
@@ -316,9 +306,7 @@ def _carries(setup: Setup, table: ChartTable, rated: FloatArray, boom: BoomState
     """Whether the chart carries over, for each state: a sample's base, a slew and a radius."""
     assert table.rule != "unknown"
     cos, sin = np.cos(slew_rad), np.sin(slew_rad)
-    test = rule_test_load_t(
-        rated, boom.head_mass_t, rule=table.rule, tipping_fraction=table.tipping_fraction
-    )
+    test = rule_test_load_t(rated, boom.head_mass_t, rule=table.rule, tipping_fraction=table.tipping_fraction)
     points = []
     for load in (test, np.zeros_like(rated)):
         on = loads_on_base(setup.masses, boom, load)

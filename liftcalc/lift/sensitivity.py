@@ -9,8 +9,7 @@ in every sample; others end at their stroke. The deterministic check always gove
 only says how near a wrong guess would bring it. The spread of each quantity is an assumption (no
 published source), to be replaced by what is known on site, and is printed beside it.
 
-Sources: those of :mod:`liftcalc.uncertainty.lift_samples` and
-:mod:`liftcalc.uncertainty.propagation`.
+Sources: those of :mod:`liftcalc.uncertainty.lift_samples` and :mod:`liftcalc.uncertainty.propagation`.
 """
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -157,8 +156,7 @@ class LiftSensitivity:
         )
 
 
-def _rated(a: LiftAssessment, planned: SampledLift,
-           samples: Mapping[str, FloatArray]) -> SampledCapacity:  # fmt: skip
+def _rated(a: LiftAssessment, planned: SampledLift, samples: Mapping[str, FloatArray]) -> SampledCapacity:
     """Rated capacity of every sample, along the whole path."""
     number = len(next(iter(samples.values())))
 
@@ -167,20 +165,18 @@ def _rated(a: LiftAssessment, planned: SampledLift,
 
     extension = zip(LEG_NAMES, planned.extension_m, strict=True)
     return sampled_capacity(
-        a.setup, a.path, gross_t=value("load_t", planned.load_t) + planned.rigging_t,
+        a.setup,
+        a.path,
+        gross_t=value("load_t", planned.load_t) + planned.rigging_t,
         extension_m=np.stack([value(f"extension_{n}_m", e) for n, e in extension], axis=-1),
-        radius_shift_m=value("radius_m", planned.radius_m)
-        - planned.radius_m
-        + value("cg_offset_m", 0.0),
-    )  # fmt: skip
+        radius_shift_m=value("radius_m", planned.radius_m) - planned.radius_m + value("cg_offset_m", 0.0),
+    )
 
 
-def _leaning(samples: Mapping[str, FloatArray],
-             lean_deg: tuple[float, float]) -> dict[str, FloatArray]:  # fmt: skip
+def _leaning(samples: Mapping[str, FloatArray], lean_deg: tuple[float, float]) -> dict[str, FloatArray]:
     """Samples whose lean is counted from the one that the check includes."""
     tilt = {
-        f"tilt_{a}_deg": np.asarray(samples.get(f"tilt_{a}_deg", 0.0) + d)
-        for a, d in zip("xy", lean_deg, strict=True)
+        f"tilt_{a}_deg": np.asarray(samples.get(f"tilt_{a}_deg", 0.0) + d) for a, d in zip("xy", lean_deg, strict=True)
     }
     return {**samples, **tilt}
 
@@ -196,9 +192,8 @@ def lift_sensitivity(
       assumptions: sequence of Assumption, optional. :func:`default_assumptions` unless given.
       seed: Fixes the samples.
       number: How many samples.
-      check: optional. Check that the tornado is drawn for, "any" for the greatest of all; unless
-        given, the greatest deterministic one other than wind, which is measured during the lift,
-        and rated capacity, which goes in steps.
+      check: optional. Check that the tornado is drawn for, "any" for the greatest of all; unless given, the greatest
+        deterministic one other than wind, which is measured during the lift, and rated capacity, which goes in steps.
     Raises: A machine that tips on its path, or a quantity that no part of the lift depends on.
     """
     if not a.forces.stands:
@@ -223,14 +218,10 @@ def lift_sensitivity(
 
     spread = {one.name: one.distribution for one in assumed}
     nominal = {one.name: one.nominal for one in assumed}
-    study = propagation.sample_utilisation(
-        utilisation, spread, nominal=nominal, seed=seed, number=number
-    )
+    study = propagation.sample_utilisation(utilisation, spread, nominal=nominal, seed=seed, number=number)
     # the samples are what was asked first; a lift without capacity data is named as left out
     on_condition = conditions[0] if conditions else np.zeros(number, dtype=np.bool_)
-    drawn = check or max(
-        (n for n in study.nominal if n not in ("wind", "rated")), key=lambda n: study.nominal[n]
-    )
+    drawn = check or max((n for n in study.nominal if n not in ("wind", "rated")), key=lambda n: study.nominal[n])
     condition = condition_of(a.study.capacity, a.path)[0]
     return LiftSensitivity(
         assumptions=assumed, study=study,
@@ -241,8 +232,7 @@ def lift_sensitivity(
     )  # fmt: skip
 
 
-def _left_out(a: LiftAssessment, in_motion: SampledLift, sampled: Collection[str],
-              condition: str) -> Iterator[str]:  # fmt: skip
+def _left_out(a: LiftAssessment, in_motion: SampledLift, sampled: Collection[str], condition: str) -> Iterator[str]:
     """What is not sampled, and why."""
     if (a.study.capacity.source >= ESTIMATE).any():
         yield "rated capacity: no capacity data for this layout"

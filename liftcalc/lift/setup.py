@@ -32,8 +32,7 @@ from liftcalc.lift.hanging import Hanging, hanging, hung_load
 from liftcalc.lift.path import load_path
 
 MOST_TILT_PERCENT = 1.0
-"""Out of level that rated capacity charts presume at most: ISO 4305 (scope), SAE J765
-(second-hand). [%]"""
+"""Out of level that rated capacity charts presume at most: ISO 4305 (scope), SAE J765 (second-hand). [%]"""
 
 
 @dataclass(frozen=True)
@@ -179,8 +178,7 @@ def _base_of(x_m: tuple[float, ...], extension_m: tuple[float, ...]) -> BasePoly
     return base_polygon(leg_points_m(x_m, extension_m))
 
 
-def chart_tables(machine: Machine, charts: tuple[RatedChart, ...], *,
-                 strength: bool = False) -> tuple[ChartTable, ...]:  # fmt: skip
+def chart_tables(machine: Machine, charts: tuple[RatedChart, ...], *, strength: bool = False) -> tuple[ChartTable, ...]:
     """The manufacturer's charts as plain tables, null turned into NaN (not rated).
 
     With *strength* the stated strength limits instead, of those charts that state them.
@@ -225,8 +223,7 @@ def _shape(machine: Machine, counterweight: str) -> CraneShape:
     return CraneShape(
         boom_foot_x_m=boom.foot_u_m, boom_foot_z_m=boom.foot_z_m,
         boom_half_width_m=float(np.hypot(boom.width_m, boom.depth_m)) / 2,
-        tail_outline_m=tail_outline_m(reach, width), tail_base_m=upper.bottom_z_m,
-        tail_top_m=upper.top_z_m,
+        tail_outline_m=tail_outline_m(reach, width), tail_base_m=upper.bottom_z_m, tail_top_m=upper.top_z_m,
         carrier_outline_m=(
             (carrier.front_x_m, -carrier.width_m / 2),
             (carrier.front_x_m, carrier.width_m / 2),
@@ -306,9 +303,8 @@ def build_setup(job: Job, lift_id: str, *, least_radius_m: float | None = None) 
                          other_t=sum(d.mass_t for d in lift.deductions),
                          dynamic_factor=factor)  # fmt: skip
     return Setup(
-        lift=lift, machine=machine, rules=job.rules, site=job.site, mat=job.mat(lift.mat),
-        base=base_polygon(leg_xy), leg_xy_m=leg_xy, leg_site_xy_m=to_site_m(leg_xy, lift),
-        masses=machine_masses(machine, lift.counterweight),
+        lift=lift, machine=machine, rules=job.rules, site=job.site, mat=job.mat(lift.mat), base=base_polygon(leg_xy),
+        leg_xy_m=leg_xy, leg_site_xy_m=to_site_m(leg_xy, lift), masses=machine_masses(machine, lift.counterweight),
         boom=boom_at_length(machine, lift.boom_length_m), tables=chart_tables(machine, job.charts),
         strength_tables=chart_tables(machine, job.charts, strength=True),
         confirmations=job.confirmations, gross=gross, hoist=hoist,

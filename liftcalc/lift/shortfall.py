@@ -14,8 +14,7 @@ from liftcalc.crane.legs import LEG_NAMES
 from liftcalc.lift.leg_setting import short_of_m, shortfalls_m, tolerance_words
 from liftcalc.lift.what_if import RANK, DayChange, Outcome, WhatIf
 
-SHORTFALL_COLUMNS = ("Outrigger", "Planned", "Every check holds as planned down to",
-                     "Shortfall, maximum", "Beyond")  # fmt: skip
+SHORTFALL_COLUMNS = ("Outrigger", "Planned", "Every check holds as planned down to", "Shortfall, maximum", "Beyond")
 _LEAST_BEYOND_M = 0.001
 
 

@@ -42,9 +42,7 @@ def _swing_deg(line: OverheadLine, rules: Rules) -> float:
     """Angle by which the wind is taken to swing the conductor: level where nothing is stated."""
     if (wire := line.conductor) is None:
         return 90.0 if line_distance_table(rules, persons=False).swing_counts else 0.0
-    return powerline.conductor_swing_deg(
-        wire.wind_m_s, diameter_mm=wire.diameter_mm, mass_kg_m=wire.mass_kg_m
-    )
+    return powerline.conductor_swing_deg(wire.wind_m_s, diameter_mm=wire.diameter_mm, mass_kg_m=wire.mass_kg_m)
 
 
 def kept_distance_m(line: OverheadLine, rules: Rules, *, persons: bool) -> float | None:
@@ -84,9 +82,8 @@ def line_check(line: OverheadLine, rules: Rules, name: str, distance_m: float, k
                persons: bool, also: str = "", **words: Any) -> Check:  # fmt: skip
     """Distance to an overhead line against what its table asks for.
 
-    Nearer than that, and at an unknown voltage, it holds only on the condition that the line is
-    dead and earthed as its document says (then the owner's distance counts), or on that of the
-    voltage up to which the table sets one distance.
+    Nearer than that, and at an unknown voltage, it holds only on the condition that the line is dead and earthed as its
+    document says (then the owner's distance counts), or on that of the voltage up to which the table sets one distance.
     """
     kept, condition = kept_m, ""
     reference = line_table_words(rules, line, persons=persons)
@@ -94,8 +91,7 @@ def line_check(line: OverheadLine, rules: Rules, name: str, distance_m: float, k
         paper = line.dead
         kept, reference = max(rules.clearance.boom_m, 1e-6), rules.clearance.reference
         condition = (
-            f"overhead line {line.id} is dead and earthed throughout: {paper.document} "
-            f"({paper.who}, {paper.date})"
+            f"overhead line {line.id} is dead and earthed throughout: {paper.document} ({paper.who}, {paper.date})"
         )
     elif line.voltage_kV is None:
         most = rules.clearance.power_line_up_to_kV
@@ -108,8 +104,7 @@ def line_check(line: OverheadLine, rules: Rules, name: str, distance_m: float, k
 def site_obstacles(site: Site, rules: Rules, *, persons: bool) -> list[Obstacle]:
     """Obstacles, zones and overhead lines of known voltage, with the distance each asks for.
 
-    Boom, rope and load may pass over a thing that stands on the ground; the distance is kept in
-    three dimensions.
+    Boom, rope and load may pass over a thing that stands on the ground; the distance is kept in three dimensions.
     """
     obstacles: list[Obstacle] = []
     groups = (
@@ -118,10 +113,7 @@ def site_obstacles(site: Site, rules: Rules, *, persons: bool) -> list[Obstacle]
     )  # fmt: skip
     for item in site.obstacles:
         shape = Prism(np.array(item.polygon), item.base_level_m, item.top_level_m)
-        obstacles += [
-            Obstacle(item.id, _KIND[item.kind], shape, required, bodies)
-            for required, bodies in groups
-        ]
+        obstacles += [Obstacle(item.id, _KIND[item.kind], shape, required, bodies) for required, bodies in groups]
     for area in site.areas:
         if area.kind == "stand area":
             continue

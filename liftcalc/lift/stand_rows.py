@@ -40,8 +40,7 @@ def stand_checks(job: Job, study: StandStudy) -> list[Check]:
             f"{positions} from which {names} {passes} within limits (as planned now, "
             f"{study.asked} is {study.asked_state})",
             value=float(count), limit=1.0, quantity="count", sense="min",
-            reference="search over the permitted outrigger area; full check of the sheets",
-            where=f"search grid {grid}",
+            reference="search over the permitted outrigger area; full check of the sheets", where=f"search grid {grid}",
             remedy="Plan more than one set-up, another machine, or have the permitted outrigger "
             "area extended. Layouts that the manufacturer would have to confirm are not counted.",
         )
@@ -103,10 +102,9 @@ def plan_rows(study: StandStudy, show: Show) -> list[tuple[str, ...]]:
     if study.stopped:
         rows.append(("not finished", "–", "–", "–", _STOPPED))
     elif not study.plans_settled:
-        rows.append((
-            "not settled", "–", "–", "–",
-            "the allowed number of full checks was reached: search one lift alone",
-        ))  # fmt: skip
+        rows.append(
+            ("not settled", "–", "–", "–", "the allowed number of full checks was reached: search one lift alone")
+        )
     return rows or [("none", "–", "–", "–", "no position serves every lift")]
 
 

@@ -121,8 +121,7 @@ class StudyProgress:
 
         return advance
 
-    def checks(self, phase: str, lifts: int, *, wanted: int, most: int,
-               of: str = "") -> Callable[[int, int], None]:  # fmt: skip
+    def checks(self, phase: str, lifts: int, *, wanted: int, most: int, of: str = "") -> Callable[[int, int], None]:
         """Callback for full checks of *lifts* each, until *wanted* passed or *most* were made."""
         task = self._tasks.setdefault((phase, of), _Task(0.0))
         part = task.part()
@@ -158,8 +157,7 @@ class StudyProgress:
         self._progress(self._parts, PARTS)
 
 
-_PLACE_INDEPENDENT = ("wind", "rigging", "sling-table", "hook-block", "sling-angle",
-                      "points-above-cg")  # fmt: skip
+_PLACE_INDEPENDENT = ("wind", "rigging", "sling-table", "hook-block", "sling-angle", "points-above-cg")
 HELP_CHECKS = 400
 HELP_WITHIN_M = 15.0
 
@@ -229,10 +227,9 @@ def study_stand(
 ) -> StandStudy:  # fmt: skip
     """Search for the best places of a lift and its companions, and for what would help failures.
 
-    ``progress`` is called with parts done and parts in all, over everything below; the parts never
-    fall, and are full only when the study is through. ``phase`` is called with words for what is
-    being done. ``stop`` is asked between headings and between
-    full checks of one lift; True ends the study with what was found so far, and marks it
+    ``progress`` is called with parts done and parts in all, over everything below; the parts never fall, and are full
+    only when the study is through. ``phase`` is called with words for what is being done. ``stop`` is asked between
+    headings and between full checks of one lift; True ends the study with what was found so far, and marks it
     incomplete, whatever phase it has reached.
 
     Raises: As :func:`liftcalc.lift.standing.search_problem`; every lift left out.
@@ -249,9 +246,7 @@ def study_stand(
     tally.expect(PLANNING, whole + tally.check_work(count, 1))
     tally.expect(MAPPING, whole / 10)
     # lifts that do not pass where they stand
-    failing = [
-        i for i in ids if not tally.stop() and assess_lift(job, i).verdict.status != "within"
-    ]
+    failing = [i for i in ids if not tally.stop() and assess_lift(job, i).verdict.status != "within"]
     for one in failing:
         tally.expect(HELPING, whole / len(ids) + tally.check_work(count, 1), of=one)
     check = SheetCheck(job, stop=tally.stop)
@@ -281,16 +276,13 @@ def study_stand(
             helped.append((one, *helpful))
     if not tally.stop():
         tally.begin(MAPPING)
-    margin = margin_map(
-        problem, progress=tally.passes(MAPPING, whole / 10), stop=tally.stop, poses=poses
-    )
+    margin = margin_map(problem, progress=tally.passes(MAPPING, whole / 10), stop=tally.stop, poses=poses)
     tally.finish()
     return StandStudy(
         asked=lift_id, asked_state=_state(job, lift_id), lift_ids=ids, left_out=left_out,
         present=measured_place(problem, **_as_planned(job.for_lift(lift_id).lifts[0])),
         result=result, margin=margin, plans=setups.pareto_plans(plans),
-        helped=tuple((one, changes) for one, changes, _ in helped), step_m=step_m,
-        heading_step_deg=heading_step_deg,
+        helped=tuple((one, changes) for one, changes, _ in helped), step_m=step_m, heading_step_deg=heading_step_deg,
         soft=tuple((zone, *kN) for zone, kN in soft_zones(build_setup(job, ids[0])).items()),
         stopped=tally.stopped, plans_settled=settled,
         help_checks=tuple(checks for _, _, checks in helped), job=job,

@@ -2,10 +2,9 @@
 
 The search measures rated capacity and room; a place counts only when the full check, which is the
 same assessment as on the sheets, is within every limit there. Ground that cannot carry a leg for
-certain is screened out first: the mat check of :mod:`liftcalc.ground.check` is run for each zone
-over a ladder of forces, without the limit that a neighbouring leg sets to load spread (which only
-lowers what is allowed). Above the least rung that fails the mat fails for certain; below it the
-full study decides. No published source needed.
+certain is screened out first: the mat check of :mod:`liftcalc.ground.check` is run for each zone over a ladder of
+forces, without the limit that a neighbouring leg sets to load spread (which only lowers what is allowed). Above the
+least rung that fails the mat fails for certain; below it the full study decides. No published source needed.
 """
 
 from collections.abc import Callable, Collection, Sequence
@@ -33,13 +32,7 @@ from liftcalc.lift.placing import beside_m, ground_level_m
 from liftcalc.lift.setup import Setup, boom_at_length, build_setup, chart_tables, machine_masses
 from liftcalc.placement.capacity import ChartCapacity, LiftDuty
 from liftcalc.placement.fit import StandGrid
-from liftcalc.placement.ground import (
-    Blocker,
-    LegRanges,
-    StandingGround,
-    StandingMachine,
-    leg_ranges,
-)
+from liftcalc.placement.ground import Blocker, LegRanges, StandingGround, StandingMachine, leg_ranges
 from liftcalc.placement.measure import SearchProblem, StandPlace, StopAsked
 
 LADDER_KN = np.concatenate([np.arange(10.0, 400.0, 10.0), np.arange(400.0, 3000.0, 50.0)])
@@ -57,9 +50,8 @@ def most_force_by_zone_kN(setup: Setup) -> dict[str, float]:
         try:
             profile = ground_profile(setup.site.profile(zone.profile), mat.width_m)
             check = mat_on_ground(
-                mat, LADDER_KN, profile, rule, float_length_m=leg.float_length_m,
-                float_width_m=leg.float_width_m,
-            ).check  # fmt: skip
+                mat, LADDER_KN, profile, rule, float_length_m=leg.float_length_m, float_width_m=leg.float_width_m
+            ).check
         except InputError:
             most[zone.id] = 0.0
             continue
@@ -86,8 +78,7 @@ def soft_zones(setup: Setup) -> dict[str, tuple[float, float]]:
     return {zone: (force, quarter) for zone, force in most.items() if force < quarter}
 
 
-def standing_ground(site: Site, rules: Rules, mat: Mat, *,
-                    left_out: Collection[str] = ()) -> StandingGround:  # fmt: skip
+def standing_ground(site: Site, rules: Rules, mat: Mat, *, left_out: Collection[str] = ()) -> StandingGround:
     """Allowed ground: inside boundary, stand areas and explored zones; and what blocks it.
 
     Zones named in *left_out* are not searched, nor ground beside them that takes part in them.
@@ -108,10 +99,7 @@ def standing_ground(site: Site, rules: Rules, mat: Mat, *,
         need = "a zone of explored ground that carries an outrigger"
         raise InputError.of("site.zones", "none to search", need)
     allowed = allowed.intersection(shapely.union_all([Polygon(z.polygon) for z in known]))
-    blockers = [
-        Blocker(o.id, Polygon(o.polygon), EDGE_M, ("mats", "carrier"), solid=True)
-        for o in site.obstacles
-    ]
+    blockers = [Blocker(o.id, Polygon(o.polygon), EDGE_M, ("mats", "carrier"), solid=True) for o in site.obstacles]
     beside = beside_m(mat) + EDGE_M
     blockers += [Blocker(z.id, Polygon(z.polygon), beside, ("mats",)) for z in unsafe]
     for pit in site.excavations:
@@ -154,10 +142,9 @@ def _capacity(job: Job, lift_id: str) -> ChartCapacity:
     x = [leg.x_m for leg in machine.legs]
     return ChartCapacity(charts=chart_tables(machine, own.charts),
                          masses=machine_masses(machine, lift.counterweight),
-                         counterweight=lift.counterweight, boom_length_m=boom.length_m,
-                         boom_mass_t=boom.mass_t, boom_cg_from_foot_m=boom.cg_from_foot_m,
-                         boom_foot_u_m=machine.boom.foot_u_m, leg_x_m=(x[0], x[1], x[2], x[3]),
-                         radius_from_m=max(boom.radius_min_m, machine.radius_min_m),
+                         counterweight=lift.counterweight, boom_length_m=boom.length_m, boom_mass_t=boom.mass_t,
+                         boom_cg_from_foot_m=boom.cg_from_foot_m, boom_foot_u_m=machine.boom.foot_u_m,
+                         leg_x_m=(x[0], x[1], x[2], x[3]), radius_from_m=max(boom.radius_min_m, machine.radius_min_m),
                          radius_to_m=boom.radius_max_m - 1e-6,
                          interpolation="linear" if machine.interpolation_allowed else "none",
                          setting_tolerance_m=machine.setting_tolerance_m)  # fmt: skip
@@ -167,8 +154,7 @@ def search_problem(job: Job, lift_ids: Sequence[str], *, step_m: float = 1.0,
                    heading_step_deg: float = 15.0) -> SearchProblem:  # fmt: skip
     """Search over the whole stand area for lifts of one machine and mat.
 
-    Raises: No lift, lifts of different machines or mats, or a heading step that does not divide
-      360.
+    Raises: No lift, lifts of different machines or mats, or a heading step that does not divide 360.
     """
     if not lift_ids:
         raise InputError.of("lift_ids", [], "at least one lift")
@@ -215,8 +201,7 @@ def job_at(job: Job, lift_id: str, place: StandPlace) -> Job:
 
 
 _SHEETS: tuple[Callable[[LiftAssessment], tuple[Check, ...]], ...] = (
-    lambda a: a.survey, lambda a: a.layout, lambda a: a.lift, lambda a: a.bearing_rows,
-    lambda a: a.slip_rows,
+    lambda a: a.survey, lambda a: a.layout, lambda a: a.lift, lambda a: a.bearing_rows, lambda a: a.slip_rows,
 )  # fmt: skip
 """Asked for one by one: the ground of a place whose lift fails is never calculated."""
 

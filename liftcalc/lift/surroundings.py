@@ -18,13 +18,7 @@ from numpy.typing import NDArray
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.checks import Check
 from liftcalc.base.text import amount
-from liftcalc.clearance.bodies import (
-    MovingMember,
-    MovingPrism,
-    bent_boom,
-    leaned_bodies,
-    leaned_shape,
-)
+from liftcalc.clearance.bodies import MovingMember, MovingPrism, bent_boom, leaned_bodies, leaned_shape
 from liftcalc.clearance.crane_bodies import HungLoad, crane_bodies, load_to_boom_m, swing_dip_m
 from liftcalc.clearance.least import ClearanceResult, ClearanceRow, least_clearances
 from liftcalc.clearance.pinch import PinchGap, pinch_gap
@@ -42,8 +36,7 @@ from liftcalc.lift.wind_checks import swing_deg
 def own_boxes(setup: Setup) -> list[tuple[FloatArray, FloatArray]]:
     """Carrier and outriggers in plan, in the machine frame: two corners of each. [m]
 
-    An outrigger reaches from the centreline past its float. Mats are left out: a load may be set
-    down on one.
+    An outrigger reaches from the centreline past its float. Mats are left out: a load may be set down on one.
     """
     outline = np.array(setup.shape.carrier_outline_m)  # a rectangle along the machine's axes
     boxes = [(outline.min(axis=0), outline.max(axis=0))]
@@ -75,8 +68,7 @@ class OwnClearance:
     """Steps at which the load is guided clear of the outriggers: hoisted or lowered in place."""
 
 
-def own_clearance(setup: Setup, path: LoadPath, head_height_m: FloatArray,
-                  swing_deg: float) -> OwnClearance:  # fmt: skip
+def own_clearance(setup: Setup, path: LoadPath, head_height_m: FloatArray, swing_deg: float) -> OwnClearance:
     """Distances of the load from the machine that carries it."""
     hung, base = setup.hung, path.level_m - setup.lift.stand.level_m
     # on its rope no point goes farther than the chord of its own circle about the head
@@ -111,9 +103,8 @@ def own_checks(setup: Setup, path: LoadPath, own: OwnClearance) -> list[Check]:
 
 
 def _to_carrier_m(
-    setup: Setup, path: LoadPath, parts: list[tuple[float, FloatArray]], swung_m: FloatArray,
-    still: NDArray[np.bool_],
-) -> FloatArray:  # fmt: skip
+    setup: Setup, path: LoadPath, parts: list[tuple[float, FloatArray]], swung_m: FloatArray, still: NDArray[np.bool_]
+) -> FloatArray:
     """From carrier and outriggers of what hangs: reach in plan and underside of each.
 
     No fact states the height of an outrigger: it is taken as high as the carrier.
@@ -124,10 +115,7 @@ def _to_carrier_m(
         away = np.hypot(outside[:, 0], outside[:, 1])
         # hoisted or lowered over its own place the load is guided clear of the outriggers
         way = np.where(still, 0.0, swung_m) if n else swung_m
-        each = [
-            np.hypot(np.maximum(away - reach - way, 0.0), np.maximum(under - top, 0.0))
-            for reach, under in parts
-        ]
+        each = [np.hypot(np.maximum(away - reach - way, 0.0), np.maximum(under - top, 0.0)) for reach, under in parts]
         distances.append(each)
     return np.asarray(distances)
 
@@ -185,9 +173,7 @@ def _bent_and_leaned(setup: Setup, close: ClosePath, bodies: tuple[Body, ...]) -
     for body in bodies:
         if isinstance(body, MovingMember) and body.name == "hoist rope":
             end = np.column_stack([body.end_m[:, :2], raised])
-            body = dataclasses.replace(
-                body, end_m=end, half_width_m=body.half_width_m + np.maximum(inward, 0.0)
-            )
+            body = dataclasses.replace(body, end_m=end, half_width_m=body.half_width_m + np.maximum(inward, 0.0))
         if body.name != "boom":
             hanging.append(body)
     return leaned_bodies([*members, *hanging], setup.tilt_any_percent,
@@ -266,8 +252,7 @@ def _row_check(path: LoadPath, row: ClearanceRow, name: str, part: str, **words:
                      step=path.describe(row.step, numbered=False), **words)  # fmt: skip
 
 
-def _body_checks(setup: Setup, path: LoadPath, worst: dict[str, ClearanceRow],
-                 below_m: float) -> list[Check]:  # fmt: skip
+def _body_checks(setup: Setup, path: LoadPath, worst: dict[str, ClearanceRow], below_m: float) -> list[Check]:
     """The nearest solid obstacle of each body."""
     rule = setup.rules.clearance
     nearest = {r.body: r for id, r in worst.items() if id.startswith("clearance-")}
@@ -293,10 +278,7 @@ def _clearance_remedy(body: str, row: ClearanceRow, site: Site, below_m: float) 
         # so far from it that the distance is kept between two steps as well
         keep = math.hypot(row.required_m, 0.6 * STEP_M) + 1e-3
         level = amount(top + keep + below_m, "length_m", "up")
-        return (
-            f"Carry the load's underside at level {level} or higher past {row.obstacle}, or "
-            "farther from it in plan."
-        )
+        return f"Carry the load's underside at level {level} or higher past {row.obstacle}, or farther from it in plan."
     if body == "boom":
         return f"Raise or shorten the boom, or set up the crane farther from {row.obstacle}."
     if row.distance_m > 0:
@@ -306,8 +288,7 @@ def _clearance_remedy(body: str, row: ClearanceRow, site: Site, below_m: float) 
     return f"Set up the crane farther from {row.obstacle}: they meet."
 
 
-def _line_check(setup: Setup, path: LoadPath, worst: dict[str, ClearanceRow],
-                line: OverheadLine) -> Check:  # fmt: skip
+def _line_check(setup: Setup, path: LoadPath, worst: dict[str, ClearanceRow], line: OverheadLine) -> Check:
     rules, persons = setup.rules, setup.lift.persons
     row = worst.get(f"line-{line.id}")
     if row is None:

@@ -52,9 +52,8 @@ def _inside(setup: Setup, place: Placing) -> list[Check]:
 
 
 def _distance_check(
-    parts: Sequence[BaseGeometry], shape: BaseGeometry, name: str, part: str, limit: float | None,
-    **words: Any,
-) -> Check:  # fmt: skip
+    parts: Sequence[BaseGeometry], shape: BaseGeometry, name: str, part: str, limit: float | None, **words: Any
+) -> Check:
     """Least distance in plan from the parts of an outrigger to a shape, of all four."""
     distance = [float(one.distance(shape)) for one in parts]
     worst = int(np.argmin(distance))

@@ -1,18 +1,15 @@
 """Two machines on one load, each checked by the same code as a single lift.
 
-What concerns both machines is in :mod:`liftcalc.lift.tandem_checks`, tables are in
-:mod:`liftcalc.lift.tandem_report`.
+What concerns both machines is in :mod:`liftcalc.lift.tandem_checks`, tables are in :mod:`liftcalc.lift.tandem_report`.
 
-The load moves from pick to set-down as one body, its two lifting points with it; each hook follows
-its point, step by step together. The share of each machine is the greatest for the stated errors
-of level, plumb, centre of gravity and weight (:mod:`liftcalc.rigging.tandem`); with that share as
-its load
-each machine is a lift of its own: rated capacity derated as the engineer states, stability, legs,
-mats, ground, clearances. A hoist line out of plumb pulls the boom head outward; that is taken as a
-radius longer by the head's height times the tangent of the angle. The pull is the same in both
-lines, so that the line with the smaller share leans more than the one that is out by the stated
-angle. Wind acts at the middle of the load's box, midway between the lifting points: blowing across
-it gives each line half; blowing along it, each line what its share over its length takes.
+The load moves from pick to set-down as one body, its two lifting points with it; each hook follows its point, step by
+step together. The share of each machine is the greatest for the stated errors of level, plumb, centre of gravity and
+weight (:mod:`liftcalc.rigging.tandem`); with that share as its load
+each machine is a lift of its own: rated capacity derated as the engineer states, stability, legs, mats, ground,
+clearances. A hoist line out of plumb pulls the boom head outward; that is taken as a radius longer by the head's height
+times the tangent of the angle. The pull is the same in both lines, so that the line with the smaller share leans more
+than the one that is out by the stated angle. Wind acts at the middle of the load's box, midway between the lifting
+points: blowing across it gives each line half; blowing along it, each line what its share over its length takes.
 
 Sources: statics; :mod:`liftcalc.rigging.tandem`.
 """
@@ -87,8 +84,7 @@ def _way(tandem: TandemLift, steps: int) -> LoadWay:
     return LoadWay(east, north, level, bearing, tuple(stages))
 
 
-def tandem_lift_for(tandem: TandemLift, machine: int, share_t: float, *,
-                    wind_share: float = 1.0) -> Lift:  # fmt: skip
+def tandem_lift_for(tandem: TandemLift, machine: int, share_t: float, *, wind_share: float = 1.0) -> Lift:
     """The lift of one machine (0 or 1), with its share as its load.
 
     The load is the piece of it at the lifting point, as wide as the whole; the whole is compared
@@ -127,9 +123,7 @@ def tandem_lift_for(tandem: TandemLift, machine: int, share_t: float, *,
 
 
 def _job_for(job: Job, tandem: TandemLift, lift: Lift, machine: int) -> Job:
-    limit = min(
-        job.rules.utilisation_limit_percent, 100.0 * tandem.machines[machine].derating_factor
-    )
+    limit = min(job.rules.utilisation_limit_percent, 100.0 * tandem.machines[machine].derating_factor)
     rules = job.rules.model_copy(update={"utilisation_limit_percent": limit})
     kept = tuple(c for c in job.confirmations if c.concerns(lift))
     try:
@@ -153,8 +147,7 @@ def line_length_m(setup: Setup, lug_level_m: FloatArray, radius_m: FloatArray) -
     return np.asarray(head - (lug_level_m - setup.lift.stand.level_m))
 
 
-def _wind_shares(setups: Sequence[Setup], paths: Sequence[LoadPath], shares: ShareEnvelope,
-                 lug_m: float) -> FloatArray:  # fmt: skip
+def _wind_shares(setups: Sequence[Setup], paths: Sequence[LoadPath], shares: ShareEnvelope, lug_m: float) -> FloatArray:
     """Greatest part of the wind on the whole load that each machine holds, shape (2,)."""
     each = zip(setups, paths, strict=True)
     length = np.stack([line_length_m(s, p.level_m + lug_m, p.radius_m) for s, p in each])
@@ -194,10 +187,7 @@ class TandemAssessment:
     def of_machine(self, machine: int) -> tuple[Check, ...]:
         """Rows of one machine, marked with its number."""
         plumb, pulled = self.plumb[machine], self.pulled[machine]
-        along = [
-            [*path_checks(a.setup, a.study), *chart_force_checks(a.setup, a.study)]
-            for a in (plumb, pulled)
-        ]
+        along = [[*path_checks(a.setup, a.study), *chart_force_checks(a.setup, a.study)] for a in (plumb, pulled)]
         others = [c for c in plumb.lift if c.id not in {r.id for r in along[0]}]
         rows = [*plumb.survey, *pulled.layout, *along[1], *others, *pulled.ground_rows]
         n = machine + 1
@@ -229,11 +219,9 @@ def tandem_shares(tandem: TandemLift) -> ShareEnvelope:
     return ShareEnvelope(one.nominal, most, least, force, side, lean, growth)
 
 
-def share_off_t(tandem: TandemLift, *, turn: int, level_m: ArrayLike, lean: float,
-                off: float) -> FloatArray:  # fmt: skip
-    """Share of each machine, line 1 (turn 1) or 2 (turn -1) out of plumb, hook levels differing by
-    *level_m* toward that line; *lean* and *off* are shares of the errors of plumb and centre of
-    gravity. [t]
+def share_off_t(tandem: TandemLift, *, turn: int, level_m: ArrayLike, lean: float, off: float) -> FloatArray:
+    """Share of each machine, line 1 (turn 1) or 2 (turn -1) out of plumb, hook levels differing by *level_m* toward
+    that line; *lean* and *off* are shares of the errors of plumb and centre of gravity. [t]
     """
     reach = np.asarray(tandem.lug_distance_m[::turn], dtype=np.float64)
     found = tandem_share(tandem.load.mass_t,

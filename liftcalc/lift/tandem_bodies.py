@@ -1,14 +1,12 @@
 """Where two machines' load, ropes and booms may be, as bodies that enclose every state of them.
 
-The load is rigid and hangs at two lifting points. Whatever the lines do, a point of the line
-through both moves by (1 - t) d1 + t d2, where d1 and d2 are the movements of the lifting points
-and t runs from 0 at the first to 1 at the second, beyond them at the load's ends. Each lifting
-point may be off its place in plan by its line's length times the tangent of its lean, any way:
-out of plumb as stated or as the other line pulls it, swung by wind and by slewing; up or down by
-the level error, and up as a pendulum rises. The rest of the load turns about that line with it,
-and rolls as far as its centre of gravity may lie beside it and as it swings. The load is cut into
-slices across, each an upright prism that encloses all of this: no distance is more than the true
-one in any such state.
+The load is rigid and hangs at two lifting points. Whatever the lines do, a point of the line through both moves by (1 -
+t) d1 + t d2, where d1 and d2 are the movements of the lifting points and t runs from 0 at the first to 1 at the second,
+beyond them at the load's ends. Each lifting point may be off its place in plan by its line's length times the tangent
+of its lean, any way: out of plumb as stated or as the other line pulls it, swung by wind and by slewing; up or down by
+the level error, and up as a pendulum rises. The rest of the load turns about that line with it, and rolls as far as its
+centre of gravity may lie beside it and as it swings. The load is cut into slices across, each an upright prism that
+encloses all of this: no distance is more than the true one in any such state.
 
 Geometry and statics; no published source. The superstructure is taken as a disc of the tail's
 swing radius, since the machine data state no other outline of it.
@@ -135,9 +133,7 @@ def _turned_m(tandem: TandemLift, sway: Sway, yaw: FloatArray) -> tuple[FloatArr
     """How far the load's corners move in plan and in height as its section turns with it."""
     wide = tandem.load.width_m / 2
     high = max(
-        abs(end - lug)
-        for end in (-tandem.load.height_m / 2, tandem.load.height_m / 2)
-        for lug in tandem.lug_above_cg_m
+        abs(end - lug) for end in (-tandem.load.height_m / 2, tandem.load.height_m / 2) for lug in tandem.lug_above_cg_m
     )
     roll = np.radians(min(sway.roll_deg + float(sway.lean_deg.max()), 90.0))
     tilt = np.radians(sway.tilt_deg)
@@ -170,8 +166,7 @@ def load_bodies(a: TandemAssessment, sway: Sway) -> tuple[MovingPrism, ...]:
             lower = max(t - 1.0, 0.0) * rise[:, 0] + max(-t, 0.0) * rise[:, 1]
             down = np.maximum(down, error + lower)
         top = level + tandem.load.height_m + up + height
-        out.append(MovingPrism("load", _box(a, start, end), level - down - height, top,
-                               spread + plan))  # fmt: skip
+        out.append(MovingPrism("load", _box(a, start, end), level - down - height, top, spread + plan))
     return tuple(out)
 
 
@@ -188,8 +183,7 @@ def gear_bodies(a: TandemAssessment, machine: int, sway: Sway) -> tuple[Body, ..
             out.append(dataclasses.replace(body, start_m=low, half_width_m=wide))
         else:
             top = body.top_m + error + sway.rise_m[:, machine]
-            out.append(dataclasses.replace(body, base_m=body.base_m - error, top_m=top,
-                                           spread_m=body.spread_m + off))  # fmt: skip
+            out.append(dataclasses.replace(body, base_m=body.base_m - error, top_m=top, spread_m=body.spread_m + off))
     return tuple(out)
 
 
@@ -260,9 +254,7 @@ def apart_m(one: Body, other: Body) -> FloatArray:
             gap = found[0] - a[2] - other.spread_m
         else:
             assert isinstance(one, MovingPrism)
-            plan = shapely.distance(
-                shapely.polygons(one.corners_m), shapely.polygons(other.corners_m)
-            )
+            plan = shapely.distance(shapely.polygons(one.corners_m), shapely.polygons(other.corners_m))
             plan = np.maximum(plan - one.spread_m - other.spread_m, 0.0)
             apart = np.maximum(one.base_m - other.top_m, other.base_m - one.top_m)
             gap = np.hypot(plan, np.maximum(apart, 0.0))

@@ -1,10 +1,9 @@
 """What only two machines on one load can get wrong, and the verdict over all checks.
 
-Slack and leaning hoist lines, wind on each, tilt and roll of the load, hook room with one hook
-high; the whole load, wherever it may be (:mod:`liftcalc.lift.tandem_bodies`), against both
-machines and everything on the site; booms, ropes, hooks and superstructures of the two against
-each other; mats. What is not checked stands in a row of its own without data, so that no lift on
-two machines reads as within every limit.
+Slack and leaning hoist lines, wind on each, tilt and roll of the load, hook room with one hook high; the whole load,
+wherever it may be (:mod:`liftcalc.lift.tandem_bodies`), against both machines and everything on the site; booms, ropes,
+hooks and superstructures of the two against each other; mats. What is not checked stands in a row of its own without
+data, so that no lift on two machines reads as within every limit.
 
 Sources beside each row. 3 degrees off plumb: common practice, no published source.
 """
@@ -55,12 +54,10 @@ def _distance_check(a: TandemAssessment, name: str, distance_m: float, limit_m: 
                     **words: Any) -> Check:  # fmt: skip
     """A distance at one step of the load path, to what has to be kept."""
     where = f"{STAGE_WORDS[a.way.stage[step]]} (step {step + 1} of {len(a.way.stage)})"
-    return check_row(name, distance_m, max(limit_m, 1e-6), step=where,
-                     owner=a.job.rules.clearance.reference, **words)  # fmt: skip
+    return check_row(name, distance_m, max(limit_m, 1e-6), step=where, owner=a.job.rules.clearance.reference, **words)
 
 
-def _least_check(a: TandemAssessment, name: str, distance: FloatArray, limit: float,
-                 **words: Any) -> Check:  # fmt: skip
+def _least_check(a: TandemAssessment, name: str, distance: FloatArray, limit: float, **words: Any) -> Check:
     step = int(np.argmin(distance))
     return _distance_check(a, name, float(distance[step]), limit, step, **words)
 
@@ -71,9 +68,7 @@ def _fixed_check(a: TandemAssessment, name: str, row: ClearanceRow, **words: Any
 
 
 def _plan_gap(one: MovingPrism, other: MovingPrism) -> FloatArray:
-    return np.asarray(
-        shapely.distance(shapely.polygons(one.corners_m), shapely.polygons(other.corners_m))
-    )
+    return np.asarray(shapely.distance(shapely.polygons(one.corners_m), shapely.polygons(other.corners_m)))
 
 
 def _apart(ones: Sequence[Body], others: Sequence[Body]) -> FloatArray:

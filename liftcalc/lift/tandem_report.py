@@ -68,11 +68,7 @@ def use_rows(a: TandemAssessment, show: Show) -> list[Row]:
 
 def rigging_rows(a: TandemAssessment, show: Show) -> list[Row]:
     """Every item of the rigging on each machine, as on a lift check sheet."""
-    return [
-        (f"Machine {k + 1}", *row)
-        for k, m in enumerate(a.plumb)
-        for row in rigging_item_rows(m.rigging, show)
-    ]
+    return [(f"Machine {k + 1}", *row) for k, m in enumerate(a.plumb) for row in rigging_item_rows(m.rigging, show)]
 
 
 def tandem_class(a: TandemAssessment) -> CriticalLift:
@@ -88,9 +84,7 @@ def tandem_class(a: TandemAssessment) -> CriticalLift:
     return max(each, key=lambda c: np.inf if np.isnan(c.used_ratio) else c.used_ratio)
 
 
-def share_curve(
-    tandem: TandemLift, *, points: int = 41
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+def share_curve(tandem: TandemLift, *, points: int = 41) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Shares over the difference of hook levels, within the stated error.
 
     Returns differences (N,), shares with plumb lines, and least and greatest shares for lines out

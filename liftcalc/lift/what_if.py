@@ -2,9 +2,8 @@
 
 Each change is a change of the lift's facts (:func:`changed_lift`), so that whoever doubts an answer
 can make the whole assessment of that lift. :class:`WhatIf` answers many changes of one lift
-faster: a study that a change cannot move is taken from an assessment in which everything it reads
-is the same. Its answers are those of the full check, which the tests make from the start. Trial; no
-published source.
+faster: a study that a change cannot move is taken from an assessment in which everything it reads is the same. Its
+answers are those of the full check, which the tests make from the start. Trial; no published source.
 """
 
 import dataclasses
@@ -201,8 +200,7 @@ class WhatIf:
         return self._last[1]
 
     def _keep_studies(self, a: LiftAssessment) -> None:
-        for key, names in ((self._key_of_path(a), _WITHOUT_LEGS),
-                           (self._key_of_legs(a.setup.lift), _OF_LEGS)):  # fmt: skip
+        for key, names in ((self._key_of_path(a), _WITHOUT_LEGS), (self._key_of_legs(a.setup.lift), _OF_LEGS)):
             known = {name: a.__dict__[name] for name in names if name in a.__dict__}
             self._studies.setdefault(key, {}).update(known)
 

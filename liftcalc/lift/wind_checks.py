@@ -1,10 +1,9 @@
 """Wind on one lift: what the planned wind means, its forces, and its check rows.
 
-Convention: every limit and every force is for the 3 s gust at the boom head. A lift may state its
-wind so, or as the 10 minute mean at 10 m that a forecast gives; the mean is raised to the gust at
-the height in question by the profile of :mod:`liftcalc.wind.pressure`. A gust stated at the boom
-head acts on the whole machine unreduced. Wind blows square on the boom: the greatest force,
-whatever its true direction. Sources beside each row.
+Convention: every limit and every force is for the 3 s gust at the boom head. A lift may state its wind so, or as the 10
+minute mean at 10 m that a forecast gives; the mean is raised to the gust at the height in question by the profile of
+:mod:`liftcalc.wind.pressure`. A gust stated at the boom head acts on the whole machine unreduced. Wind blows square on
+the boom: the greatest force, whatever its true direction. Sources beside each row.
 """
 
 import dataclasses
@@ -60,9 +59,8 @@ class WindTerms:
     def added_to(self, level: AdverseTerms, *, load: bool = True) -> AdverseTerms:
         """Lean and hoist factor with this wind from the worst side; *load*: on the load too."""
         return dataclasses.replace(
-            level, wind_direction="worst", boom_wind_force_kN=self.boom_force_kN,
-            boom_wind_z_m=self.boom_z_m, superstructure_wind_force_kN=self.superstructure_force_kN,
-            superstructure_wind_z_m=self.superstructure_z_m,
+            level, wind_direction="worst", boom_wind_force_kN=self.boom_force_kN, boom_wind_z_m=self.boom_z_m,
+            superstructure_wind_force_kN=self.superstructure_force_kN, superstructure_wind_z_m=self.superstructure_z_m,
             load_wind_force_kN=self.load_force_kN if load else 0.0,
         )  # fmt: skip
 
@@ -154,9 +152,7 @@ def wind_angle_deg(setup: Setup, load_force_kN: FloatArray) -> FloatArray:
 def _load_force_kN(setup: Setup, gust_m_s: FloatArray) -> FloatArray:
     """Wind force on the load in a gust. [kN]"""
     load = setup.lift.load
-    return wind_force_kN(
-        dynamic_pressure_kPa(gust_m_s), load.sail_area_m2, force_coefficient=load.drag_coefficient
-    )
+    return wind_force_kN(dynamic_pressure_kPa(gust_m_s), load.sail_area_m2, force_coefficient=load.drag_coefficient)
 
 
 def slewing_angle_deg(setup: Setup, path: LoadPath, boom: BoomState) -> FloatArray:
@@ -219,8 +215,7 @@ def lowered_words(setup: Setup) -> str:
     )
 
 
-def wind_limit_rows(setup: Setup, path: LoadPath, boom: BoomState,
-                    show: Show) -> list[tuple[str, str, str]]:  # fmt: skip
+def wind_limit_rows(setup: Setup, path: LoadPath, boom: BoomState, show: Show) -> list[tuple[str, str, str]]:
     """Wind as planned, its limits in both conventions, its forces, and out of service."""
     terms = wind_terms(setup, boom)
     highest = float(boom.head_z_m.max())

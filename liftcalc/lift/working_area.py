@@ -1,10 +1,9 @@
 """Where a given load may be taken: the part of the slew circle within capacity.
 
 A cell of the (slew, radius) grid belongs to an area only if all four of its corners do, and its
-outer side is the chord, not the arc: the area drawn is never larger than the capacities allow at
-the grid's points. Ground under and beyond an overhead line (seen from the slew centre, the distance
-kept on both sides) and no-lift-over zones belong to no area, whatever the height.
-Book-keeping on the capacity study; no published source.
+outer side is the chord, not the arc: the area drawn is never larger than the capacities allow at the grid's points.
+Ground under and beyond an overhead line (seen from the slew centre, the distance kept on both sides) and no-lift-over
+zones belong to no area, whatever the height. Book-keeping on the capacity study; no published source.
 """
 
 from dataclasses import dataclass
@@ -68,9 +67,7 @@ def _barred(setup: Setup, reach_m: float) -> shapely.Geometry:
     A voltage that is not known keeps the maximum distance of the table in use.
     """
     load = setup.lift.load
-    wide = float(
-        np.hypot(load.length_m + 2 * abs(load.cg_x_m), load.width_m + 2 * abs(load.cg_y_m))
-    )
+    wide = float(np.hypot(load.length_m + 2 * abs(load.cg_x_m), load.width_m + 2 * abs(load.cg_y_m)))
     half = max(wide, setup.machine.boom.width_m) / 2
     persons, parts = setup.lift.persons, []
     for line in setup.site.overhead_lines:
@@ -91,10 +88,7 @@ def _shadow(shape: shapely.Polygon, reach_m: float) -> shapely.Geometry:
         return shapely.Point(0, 0).buffer(2 * reach_m)
     ring = np.asarray(shape.exterior.coords)
     far = ring * (4 * reach_m / np.hypot(ring[:, 0], ring[:, 1]))[:, None]
-    quads = [
-        shapely.Polygon([ring[k], ring[k + 1], far[k + 1], far[k]]).buffer(0)
-        for k in range(len(ring) - 1)
-    ]
+    quads = [shapely.Polygon([ring[k], ring[k + 1], far[k + 1], far[k]]).buffer(0) for k in range(len(ring) - 1)]
     return shapely.union_all(quads)
 
 
@@ -129,6 +123,5 @@ def working_area(setup: Setup, gross_t: float, *, slew_step_deg: float = 2.0) ->
         capacity_t=circle.capacity_t,
         within=_area(enough & data & ~argued, circle.slew_deg, circle.radius_m).difference(barred),
         on_condition=_area(all_data, circle.slew_deg, circle.radius_m).difference(barred),
-        no_data=_area(enough & ~data, circle.slew_deg, circle.radius_m).difference(barred),
-        barred=barred,
+        no_data=_area(enough & ~data, circle.slew_deg, circle.radius_m).difference(barred), barred=barred,
     )  # fmt: skip

@@ -47,9 +47,7 @@ Drawer = Callable[[ScreenAxes, _Scene], str | None]
 
 def _plan(ax: ScreenAxes, scene: _Scene) -> str:
     data = plan_data(scene.assessment, at=scene.position)
-    draw_plan(
-        data, ax, system=scene.system, bounds_m=scene.bounds_m, standard_scale=False, site_key=False
-    )
+    draw_plan(data, ax, system=scene.system, bounds_m=scene.bounds_m, standard_scale=False, site_key=False)
     if scene.bounds_m is None:
         corners = np.column_stack([ax.get_xlim(), ax.get_ylim()]).ravel()
         x0, y0, x1, y1 = to_si(corners, "length_m", scene.system).tolist()
@@ -128,9 +126,7 @@ PICTURES: dict[str, Picture] = {
     "elevation": Picture("Elevation", _elevation, (112.0, 116.0), (12.5, 22.0, 1.5, 11.0)),
     "by_slew": Picture("Capacity by slew", _by_slew, (112.0, 84.0), (14.5, 24.0, 3.5, 11.0)),
     "locus": Picture("Resultant", _locus, (100.0, 96.0), (12.5, 18.5, 1.5, 7.0)),
-    "utilisation": Picture(
-        "Utilisation along path", _utilisation, (112.0, 80.0), (12.5, 18.5, 3.5, 7.0)
-    ),
+    "utilisation": Picture("Utilisation along path", _utilisation, (112.0, 80.0), (12.5, 18.5, 3.5, 7.0)),
     "area": Picture("Area within rated capacity", _area, (112.0, 118.0), (12.5, 19.0, 1.5, 7.0)),
 }
 

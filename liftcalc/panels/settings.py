@@ -206,9 +206,7 @@ def controls_of(job: Job, lift_id: str, settings: Settings) -> tuple[Control, ..
         Control("boom", "Boom length", "lift", low=lengths[0], high=lengths[-1], step=0.1),
         Control("load", "Load", "lift", quantity="mass_t", low=0.05, high=heaviest_t),
         Control("wind", "Wind", "lift", quantity="speed_m_s", high=20.0, step=0.1),
-        Control(
-            "mat", "Mats", "lift", "choice", choices=mats, names=tuple(m.name for m in job.mats)
-        ),
+        Control("mat", "Mats", "lift", "choice", choices=mats, names=tuple(m.name for m in job.mats)),
     )
 
 

@@ -131,9 +131,7 @@ def compare_table_html(kept: Evaluation, now: Evaluation, system: UnitSystem) ->
     first, second = ({c.id: c for c in one.checks} for one in (kept, now))
     for name in dict.fromkeys([*first, *second]):
         pair = [first.get(name), second.get(name)]
-        old, new = (
-            "–" if c is None else f"{used_words(c)} {SIGNS[c.status]} {say(c.words)}" for c in pair
-        )
+        old, new = ("–" if c is None else f"{used_words(c)} {SIGNS[c.status]} {say(c.words)}" for c in pair)
         title = say(next(c.title for c in pair if c is not None))
         rows.append((title, old, new, old != new))
     body = (

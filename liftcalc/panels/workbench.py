@@ -43,9 +43,7 @@ class Workbench(anywidget.AnyWidget):
     _css = _STATIC / "workbench.css"
     layout_spec = traitlets.Dict().tag(sync=True)
 
-    def __init__(
-        self, session: Session, *, groups: Sequence[str] = (), pictures: Sequence[str] = ()
-    ) -> None:
+    def __init__(self, session: Session, *, groups: Sequence[str] = (), pictures: Sequence[str] = ()) -> None:
         self.session = session
         self.groups = tuple(groups or GROUPS)
         self.pictures = list(pictures or STEPS["whole"][1])
@@ -201,11 +199,7 @@ class Workbench(anywidget.AnyWidget):
 
 
 def open_workbench(
-    job: str | Path | None = None,
-    lift: str | None = None,
-    *,
-    step: str = "whole",
-    units: UnitSystem = "metric",
+    job: str | Path | None = None, lift: str | None = None, *, step: str = "whole", units: UnitSystem = "metric"
 ) -> Workbench:
     """Open the workbench on a job file; the invented demo job if none is given.
 

@@ -32,9 +32,7 @@ from liftcalc.placement.setups import Poses
 
 Change = Literal["legs", "turn", "move"]
 _MOST_STEPS = 8
-_COMPASS = (
-    "east", "north-east", "north", "north-west", "west", "south-west", "south", "south-east",
-)  # fmt: skip
+_COMPASS = ("east", "north-east", "north", "north-west", "west", "south-west", "south", "south-east")
 
 
 @dataclass(frozen=True)
@@ -53,12 +51,7 @@ class Alternative:
 
 
 def measured_place(
-    problem: SearchProblem,
-    *,
-    easting_m: float,
-    northing_m: float,
-    heading_deg: float,
-    extension_m: tuple[float, ...],
+    problem: SearchProblem, *, easting_m: float, northing_m: float, heading_deg: float, extension_m: tuple[float, ...]
 ) -> StandPlace:
     """The search's measure of any place, on the grid or off it, whether or not it fits.
 
@@ -68,15 +61,11 @@ def measured_place(
       extension_m: tuple of 4 float. FL, FR, RR, RL. [m]
     Raises: Other than four extensions, or a problem whose parts do not fit together.
     """
-    spot = replace(
-        problem, grid=StandGrid(easting_m, northing_m, 1.0, 1, 1), headings_deg=(heading_deg,)
-    )
+    spot = replace(problem, grid=StandGrid(easting_m, northing_m, 1.0, 1, 1), headings_deg=(heading_deg,))
     return _measured(Measure(spot), 0, 0, extension_m)
 
 
-def _measured(
-    measure: Measure, stand: int, heading: int, extension_m: tuple[float, ...]
-) -> StandPlace:
+def _measured(measure: Measure, stand: int, heading: int, extension_m: tuple[float, ...]) -> StandPlace:
     """Place at a grid point and heading of the measure's own problem."""
     legs = np.asarray([extension_m], dtype=np.float64)
     if legs.shape != (1, 4):
@@ -115,13 +104,10 @@ def alternatives(
       easting_m, northing_m, heading_deg, extension_m: Where the machine stands now.
       within_m: > 0. How far it may move. [m]
       max_checks: Full checks to spend on each kind of change.
-      progress: callable, optional. Called with (headings measured, headings in all), of both
-        turning and moving.
-      checked: callable, optional. Called after each full check with (checks made, kinds of change
-        found).
-      stop: callable, optional. Asked between pieces of the work; True ends it, with the changes
-        found so far. A full check may ask too, and raise
-        :class:`liftcalc.placement.measure.StopAsked`.
+      progress: callable, optional. Called with (headings measured, headings in all), of both turning and moving.
+      checked: callable, optional. Called after each full check with (checks made, kinds of change found).
+      stop: callable, optional. Asked between pieces of the work; True ends it, with the changes found so far. A full
+        check may ask too, and raise :class:`liftcalc.placement.measure.StopAsked`.
     Returns: tuple of Alternative, in the order legs, turn, move.
     Raises: StopAsked, when *stop* asks.
     """
@@ -169,18 +155,12 @@ def _longer_legs(
     now: tuple[float, float, float, float], between: Callable[[], None],
 ) -> Iterator[tuple[str, StandPlace]]:  # fmt: skip
     """Outriggers farther out at the same place: least total added length first."""
-    room = leg_ranges(
-        problem.ground, problem.machine, easting_m=east, northing_m=north, heading_deg=heading
-    )
+    room = leg_ranges(problem.ground, problem.machine, easting_m=east, northing_m=north, heading_deg=heading)
     if room.carrier_blocked_by:
         return
     choices = []
-    for leg, options, extension in zip(
-        room.legs, problem.machine.extension_options_m, now, strict=True
-    ):
-        longer = [
-            o for o in options if o > extension + 1e-9 and any(a <= o <= b for a, b in leg.ranges_m)
-        ]
+    for leg, options, extension in zip(room.legs, problem.machine.extension_options_m, now, strict=True):
+        longer = [o for o in options if o > extension + 1e-9 and any(a <= o <= b for a, b in leg.ranges_m)]
         if len(longer) > _MOST_STEPS:  # of a fine series a few, the longest among them
             longer = longer[:: -(len(longer) // _MOST_STEPS + 1)][::-1]
         choices.append([extension, *longer])
@@ -193,8 +173,7 @@ def _longer_legs(
         place = _measured(measure, 0, 0, legs)
         if place.utilisation <= problem.limit:
             parts = [
-                f"outrigger {name} out by {amount(b - a, 'extension_m')} to "
-                f"{amount(b, 'extension_m')}"
+                f"outrigger {name} out by {amount(b - a, 'extension_m')} to {amount(b, 'extension_m')}"
                 for name, a, b in zip(LEG_NAMES, now, legs, strict=True)
                 if b > a
             ]
@@ -202,9 +181,8 @@ def _longer_legs(
 
 
 def _moved(
-    problem: SearchProblem, east: float, north: float, heading: float, reach: float,
-    between: Callable[[], None],
-) -> Iterator[tuple[str, StandPlace]]:  # fmt: skip
+    problem: SearchProblem, east: float, north: float, heading: float, reach: float, between: Callable[[], None]
+) -> Iterator[tuple[str, StandPlace]]:
     """Other headings here (reach 0), or other stand points: nearest first, least turn first."""
     step = problem.grid.step_m
     n = int(np.floor(reach / step))

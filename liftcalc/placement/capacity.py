@@ -1,10 +1,9 @@
 """Capacity as the search reads it: rated capacity on a grid of slew and radius for any legs.
 
-The search reads capacity from a grid, always the worst of the four grid points around a state,
-and only where it rests on a maker's chart for a base inside the actual one: an estimate counts as
-nothing, and so does a chart carried over, which the manufacturer would have to confirm for a layout
-that is not known yet. This is the search's own measure; every place that it returns has passed the
-full check.
+The search reads capacity from a grid, always the worst of the four grid points around a state, and only where it rests
+on a maker's chart for a base inside the actual one: an estimate counts as nothing, and so does a chart carried over,
+which the manufacturer would have to confirm for a layout that is not known yet. This is the search's own measure; every
+place that it returns has passed the full check.
 
 Sources: see :mod:`liftcalc.crane.capacity` and :mod:`liftcalc.reactions.carrier`.
 """
@@ -112,10 +111,7 @@ class ChartCapacity:
         """Best rating of any chart with this counterweight; see :class:`CapacitySource`."""
         how, radius = self.interpolation, self.radius_m
         fitted = (c for c in self.charts if c.counterweight == self.counterweight)
-        rated = [
-            rated_capacity_t(chart, self.boom_length_m, radius_m=radius, interpolation=how)
-            for chart in fitted
-        ]
+        rated = [rated_capacity_t(chart, self.boom_length_m, radius_m=radius, interpolation=how) for chart in fitted]
         if not rated:
             return np.zeros(self.radius_m.size)
         return np.asarray(np.nan_to_num(np.fmax.reduce(rated), nan=0.0))
@@ -163,18 +159,16 @@ class LiftDuty:
         known = self.slew_way in get_args(SlewWay)
         refuse_unless(
             (0.0 < self.gross_t < np.inf, "gross_t", self.gross_t, "greater than 0"),
-            *((len(end) == 2 and np.isfinite(end).all(), name, end, "two finite numbers")
-              for name, end in ends),
+            *((len(end) == 2 and np.isfinite(end).all(), name, end, "two finite numbers") for name, end in ends),
             (known, "slew_way", self.slew_way, "shortest, anticlockwise or clockwise"),
             source=f"lift {self.name}",
-        )  # fmt: skip
+        )
 
 
 def worst_of_cell_t(capacity_t: FloatArray) -> FloatArray:
     """Least capacity of the four grid points around each cell, the first axis round the circle.
 
-    NaN (not rated) at one point makes the cell NaN. Cell (s, r) lies between slews s and s + 1,
-    radii r and r + 1.
+    NaN (not rated) at one point makes the cell NaN. Cell (s, r) lies between slews s and s + 1, radii r and r + 1.
     """
     by_radius = np.minimum(capacity_t[:, :-1], capacity_t[:, 1:])
     return np.minimum(by_radius, np.roll(by_radius, -1, axis=0))

@@ -122,9 +122,7 @@ def _turned(xy: FloatArray, cos: float, sin: float) -> FloatArray:
     return np.stack([cos * xy[..., 0] - sin * xy[..., 1], sin * xy[..., 0] + cos * xy[..., 1]], -1)
 
 
-def _spread(
-    start: FloatArray, end: FloatArray, cos: float, sin: float, half_x: float, half_y: float
-) -> _Edges:
+def _spread(start: FloatArray, end: FloatArray, cos: float, sin: float, half_x: float, half_y: float) -> _Edges:
     """Edges of the hexagons: each edge spread by a rectangle at the heading; site frame."""
     a, b = _turned(start, cos, -sin), _turned(end, cos, -sin)
     d = b - a
@@ -133,16 +131,12 @@ def _spread(
     half = np.stack([sx * half_x, sy * half_y], -1)
     ends = ((a, (-1, -1)), (a, (1, -1)), (b, (1, -1)), (b, (1, 1)), (b, (-1, 1)), (a, (-1, 1)))
     corner = _turned(np.stack([end + half * side for end, side in ends], axis=1), cos, sin)
-    return _Edges(
-        corner.reshape(-1, 2), np.roll(corner, -1, axis=1).reshape(-1, 2), np.repeat(sx * sy, 6)
-    )
+    return _Edges(corner.reshape(-1, 2), np.roll(corner, -1, axis=1).reshape(-1, 2), np.repeat(sx * sy, 6))
 
 
 def _joined(*parts: _Edges) -> _Edges:
     return _Edges(
-        np.vstack([p.start for p in parts]),
-        np.vstack([p.end for p in parts]),
-        np.concatenate([p.sign for p in parts]),
+        np.vstack([p.start for p in parts]), np.vstack([p.end for p in parts]), np.concatenate([p.sign for p in parts])
     )
 
 
@@ -222,9 +216,7 @@ class FitMapper:
         front, rear, half_width = machine.carrier_m
         half = ((front - rear) / 2 + TOUCH_M, half_width + TOUCH_M)
         middle = _shift(((front + rear) / 2, 0.0), cos, sin)
-        edges = _joined(
-            self._against(self.carrier, cos, sin, half), self._off_allowed(cos, sin, half)
-        )
+        edges = _joined(self._against(self.carrier, cos, sin, half), self._off_allowed(cos, sin, half))
         carrier = _winding(_moved(edges, middle), grid) < -0.5
         option = np.full((grid.size, 4), -1, dtype=np.int8)
         if not carrier.any():
@@ -239,9 +231,7 @@ class FitMapper:
         )  # fmt: skip
         found = np.full((part.size, 4), -1, dtype=np.int8)
         dx, dy = machine.mat_length_m / 2 + TOUCH_M, machine.mat_width_m / 2 + TOUCH_M
-        mat = _joined(
-            self._against(self.mats, cos, sin, (dx, dy)), self._off_allowed(cos, sin, (dx, dy))
-        )
+        mat = _joined(self._against(self.mats, cos, sin, (dx, dy)), self._off_allowed(cos, sin, (dx, dy)))
         beams: dict[float, _Edges] = {}
         for i, options in enumerate(machine.extension_options_m):
             x, side = machine.leg_x_m[i], LEG_SIDE[i]
@@ -255,9 +245,7 @@ class FitMapper:
                     edges = _joined(edges, beam)
                 found[_winding(edges, part) < -0.5, i] = k
         whole = option.reshape(grid.rows, grid.columns, 4)
-        whole[row : row + part.rows, column : column + part.columns] = found.reshape(
-            part.rows, part.columns, 4
-        )
+        whole[row : row + part.rows, column : column + part.columns] = found.reshape(part.rows, part.columns, 4)
         return FitMaps(carrier, option)
 
 

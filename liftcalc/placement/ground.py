@@ -2,11 +2,10 @@
 
 Rules
 -----
-A mat must lie wholly on allowed ground and off everything that ``blocks`` mats, each spread by
-its own distance (stand-off of a service, set-back of an edge). The carrier's plan likewise, for
-what blocks the carrier. A leg beam cannot pass through what is ``solid``: nothing solid may lie
-between the carrier's centre line and the outer edge of the mat, over the mat's length. Touching
-within 1 mm counts as blocked.
+A mat must lie wholly on allowed ground and off everything that ``blocks`` mats, each spread by its own distance
+(stand-off of a service, set-back of an edge). The carrier's plan likewise, for what blocks the carrier. A leg beam
+cannot pass through what is ``solid``: nothing solid may lie between the carrier's centre line and the outer edge of the
+mat, over the mat's length. Touching within 1 mm counts as blocked.
 
 Legs: in the leg's own frame the mat slides sideways. Cut to the strip over the mat's length,
 each connected piece of what blocks covers an interval of sideways positions, and the mat is
@@ -52,8 +51,7 @@ class Blocker:
 
     Parameters:
       geometry: shapely geometry. Plan area or line. [m]
-      clear_m: >= 0. Stand-off or set-back to keep from it; half the width of a line counts in here.
-        [m]
+      clear_m: >= 0. Stand-off or set-back to keep from it; half the width of a line counts in here. [m]
       blocks: tuple of "mats" and "carrier"
       solid: Whether a leg beam cannot pass over it.
     """
@@ -74,9 +72,7 @@ class Blocker:
             why = explain_validity(self.geometry)
             problems.append(Problem(f"geometry of {self.name}", why, "a valid outline"))
         elif self.geometry.area == 0 and not self.clear_m > 0:
-            problems.append(
-                Problem(f"clear_m of {self.name}", self.clear_m, "above 0 for a line or a point")
-            )
+            problems.append(Problem(f"clear_m of {self.name}", self.clear_m, "above 0 for a line or a point"))
         if set(self.blocks) - {"mats", "carrier"} or not self.blocks:
             problems.append(Problem(f"blocks of {self.name}", self.blocks, "mats, carrier"))
         if problems:
@@ -93,8 +89,7 @@ class StandingGround:
     """Allowed ground and what blocks it.
 
     Parameters:
-      allowed: shapely polygon or multipolygon. Where mats and carrier may stand (boundary, stand
-        areas).
+      allowed: shapely polygon or multipolygon. Where mats and carrier may stand (boundary, stand areas).
     """
 
     allowed: BaseGeometry
@@ -112,8 +107,7 @@ class StandingMachine:
     """Plan of a machine on its legs.
 
     Parameters:
-      carrier_m: (front_x, rear_x, half_width). Carrier in the machine frame; rear_x below front_x.
-        [m]
+      carrier_m: (front_x, rear_x, half_width). Carrier in the machine frame; rear_x below front_x. [m]
       leg_x_m: four floats. FL, FR, RR, RL. [m]
       extension_options_m: four tuples of float. Extensions that each leg can take, rising: pinned
         steps, or a fine series. [m]
@@ -130,9 +124,7 @@ class StandingMachine:
         problems = field_problems(self, positive=("mat_length_m", "mat_width_m"))
         front, rear, half = self.carrier_m
         if not (front > rear and half > 0 and np.isfinite([front, rear, half]).all()):
-            problems.append(
-                Problem("carrier_m", self.carrier_m, "front above rear, half width above 0")
-            )
+            problems.append(Problem("carrier_m", self.carrier_m, "front above rear, half width above 0"))
         if len(self.leg_x_m) != 4 or not np.isfinite(self.leg_x_m).all():
             problems.append(Problem("leg_x_m", self.leg_x_m, "four numbers"))
         if len(self.extension_options_m) != 4:
@@ -140,13 +132,9 @@ class StandingMachine:
         for leg, options in zip(LEG_NAMES, self.extension_options_m, strict=False):
             values = np.asarray(options, dtype=float)
             if values.size == 0 or not (np.all(values > 0) and np.all(np.diff(values) > 0)):
-                problems.append(
-                    Problem(f"extension_options_m of {leg}", options, "rising values above 0")
-                )
+                problems.append(Problem(f"extension_options_m of {leg}", options, "rising values above 0"))
             elif values.size > 120:
-                problems.append(
-                    Problem(f"extension_options_m of {leg}", values.size, "120 values at most")
-                )
+                problems.append(Problem(f"extension_options_m of {leg}", values.size, "120 values at most"))
         if problems:
             raise InputError(problems, source="standing machine")
 
@@ -196,9 +184,7 @@ class LegRanges:
     @property
     def fits(self) -> bool:
         """Whether the carrier and all four legs find a place."""
-        return not self.carrier_blocked_by and all(
-            leg.longest_option_m is not None for leg in self.legs
-        )
+        return not self.carrier_blocked_by and all(leg.longest_option_m is not None for leg in self.legs)
 
     @property
     def extension_m(self) -> tuple[float, ...] | None:
@@ -209,12 +195,7 @@ class LegRanges:
 
 
 def leg_ranges(
-    ground: StandingGround,
-    machine: StandingMachine,
-    *,
-    easting_m: float,
-    northing_m: float,
-    heading_deg: float,
+    ground: StandingGround, machine: StandingMachine, *, easting_m: float, northing_m: float, heading_deg: float
 ) -> LegRanges:
     """Longest extension of each leg, with its mat, at one stand point and heading.
 
@@ -252,9 +233,8 @@ def leg_ranges(
 
 
 def _leg_room(
-    i: int, machine: StandingMachine, named: list[tuple[Blocker, BaseGeometry]],
-    outside: BaseGeometry, reach: float,
-) -> LegRoom:  # fmt: skip
+    i: int, machine: StandingMachine, named: list[tuple[Blocker, BaseGeometry]], outside: BaseGeometry, reach: float
+) -> LegRoom:
     x, side = machine.leg_x_m[i], LEG_SIDE[i]
     dx, dy = machine.mat_length_m / 2 + TOUCH_M, machine.mat_width_m / 2 + TOUCH_M
     strip = shapely.box(x - dx, -reach, x + dx, reach)

@@ -5,8 +5,7 @@ the set-down, and over the whole slew between them at the smaller of the two rad
 the worst of the four grid points around it. Infinite where there is no capacity data. The places
 found, in order of rank, and what a search asks on its way stand here too.
 
-Sources: definition of utilisation; the range minimum over a slew by doubling (sparse table, a
-textbook method).
+Sources: definition of utilisation; the range minimum over a slew by doubling (sparse table, a textbook method).
 """
 
 from __future__ import annotations
@@ -61,8 +60,7 @@ class SearchProblem:
 
     def extension_m(self, option: NDArray[np.int8]) -> FloatArray:
         """Extensions of leg options, shape (n, 4). [m]"""
-        columns = [np.asarray(o)[option[:, i]] for i, o in
-                   enumerate(self.machine.extension_options_m)]  # fmt: skip
+        columns = [np.asarray(o)[option[:, i]] for i, o in enumerate(self.machine.extension_options_m)]
         return np.stack(columns, axis=1)
 
 
@@ -142,8 +140,7 @@ class Measure:
           heading_deg: shape (n,)
           extension_row: ndarray of int, shape (n,). Which of *extensions* each place has.
           extensions: list of tuples of four floats
-          give_up_above: A place with one lift above this is not measured further; its other lifts
-            read inf.
+          give_up_above: A place with one lift above this is not measured further; its other lifts read inf.
         Returns: ndarray, shape (n, lifts)
         """
         out = np.full((stand.size, len(self.problem.lifts)), np.inf)
@@ -158,9 +155,8 @@ class Measure:
         return out
 
     def by_option(
-        self, stand: IntArray, heading_deg: FloatArray, *, option: NDArray[np.int8],
-        give_up_above: float = np.inf,
-    ) -> FloatArray:  # fmt: skip
+        self, stand: IntArray, heading_deg: FloatArray, *, option: NDArray[np.int8], give_up_above: float = np.inf
+    ) -> FloatArray:
         """As :meth:`utilisation`, for leg options (n, 4) of the problem's machine."""
         code = np.zeros(stand.size, dtype=np.int64)
         for i, options in enumerate(self.problem.machine.extension_options_m):
@@ -173,9 +169,8 @@ class Measure:
         )  # fmt: skip
 
     def _one(
-        self, i: int, stand: IntArray, heading: FloatArray, row: IntArray,
-        extensions: list[tuple[float, ...]],
-    ) -> FloatArray:  # fmt: skip
+        self, i: int, stand: IntArray, heading: FloatArray, row: IntArray, extensions: list[tuple[float, ...]]
+    ) -> FloatArray:
         lift, reader = self.problem.lifts[i], self.readers[i]
         cell_p, cell_s = (c[stand] for c in self.cell[i])
         result = np.full(stand.size, np.inf)
@@ -205,9 +200,7 @@ class Measure:
         return result
 
     @staticmethod
-    def _sector(
-        lift: LiftDuty, at: list[FloatArray], reader: _CapacityGrids
-    ) -> tuple[FloatArray, FloatArray]:
+    def _sector(lift: LiftDuty, at: list[FloatArray], reader: _CapacityGrids) -> tuple[FloatArray, FloatArray]:
         """Start and length of the slewed sector, anticlockwise, in slew steps."""
         round_ = float(reader.slews)
         turn = np.mod(at[1] - at[0], round_)
@@ -219,9 +212,7 @@ class Measure:
             back = turn > round_ / 2
         return np.where(back, at[1], at[0]), np.where(back, round_ - turn, turn)
 
-    def leg_force_kN(
-        self, stand: IntArray, heading_deg: FloatArray, *, extension_m: FloatArray
-    ) -> FloatArray:
+    def leg_force_kN(self, stand: IntArray, heading_deg: FloatArray, *, extension_m: FloatArray) -> FloatArray:
         """Greatest leg reaction over all lifts: pick, set-down, and points of the slew. [kN]"""
         worst = np.zeros(stand.size)
         for i, (lift, reader) in enumerate(zip(self.problem.lifts, self.readers, strict=True)):
@@ -240,9 +231,7 @@ class Measure:
         return np.round(worst, 3)
 
 
-def _least_over_arc(
-    cells: FloatArray, first: IntArray, count: IntArray, column: IntArray
-) -> FloatArray:
+def _least_over_arc(cells: FloatArray, first: IntArray, count: IntArray, column: IntArray) -> FloatArray:
     """Least of cells[first .. first + count, column] round the circle (count + 1 cells)."""
     slews = cells.shape[0]
     level = np.floor(np.log2(count + 1)).astype(np.int64)

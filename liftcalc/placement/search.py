@@ -50,9 +50,7 @@ class BlockSearch:
             self.known[heading] = (here, maps.leg_option[here], int(fits.sum()))
         return self.known[heading]
 
-    def run(
-        self, heading: int, keep: int, threshold: float, floor: Rank | None
-    ) -> tuple[Kept, int, int]:
+    def run(self, heading: int, keep: int, threshold: float, floor: Rank | None) -> tuple[Kept, int, int]:
         """Best *keep* places behind *floor* at this heading; poses fitting and measured."""
         here, option, fitting = self._fitting(heading)
         near = self.measure.floor[here] <= threshold
@@ -73,9 +71,7 @@ class BlockSearch:
             kept = kept.merged(found.after(floor), keep)
         return kept, fitting, measured
 
-    def _measured(
-        self, stand: IntArray, heading: IntArray, option: NDArray[np.int8], threshold: float
-    ) -> Kept:
+    def _measured(self, stand: IntArray, heading: IntArray, option: NDArray[np.int8], threshold: float) -> Kept:
         problem = self.problem
         angle = np.asarray(problem.headings_deg)[heading]
         by_lift = self.measure.by_option(stand, angle, option=option, give_up_above=threshold)
@@ -83,9 +79,7 @@ class BlockSearch:
         good = np.flatnonzero(worst <= threshold)
         force = np.zeros(good.size)
         if good.size:
-            force = self.measure.leg_force_kN(
-                stand[good], angle[good], extension_m=problem.extension_m(option[good])
-            )
+            force = self.measure.leg_force_kN(stand[good], angle[good], extension_m=problem.extension_m(option[good]))
         return Kept(worst[good], force, stand[good], heading[good], option[good], by_lift[good])
 
 
@@ -211,9 +205,8 @@ class _Account:
 
     def result(self, *, complete: bool) -> SearchResult:
         return SearchResult(
-            tuple(self.accepted), tuple(self.rejected), self.problem.poses, self.fitting,
-            self.measured, complete,
-        )  # fmt: skip
+            tuple(self.accepted), tuple(self.rejected), self.problem.poses, self.fitting, self.measured, complete
+        )
 
 
 def _near(place: StandPlace, others: list[StandPlace], apart_m: float, apart_deg: float) -> bool:

@@ -2,11 +2,10 @@
 
 Method
 ------
-For every group of lifts the best place is the one with the least greatest utilisation; places
-are ranked for each group as :mod:`liftcalc.placement.search` ranks them. The split of all lifts
-into a given number of groups with the least greatest utilisation follows by dynamic programming
-over sets. Only the groups of the split that wins are fully checked; where a place is turned down
-the group takes its next place and the split is found again. So the plan is the best of all
+For every group of lifts the best place is the one with the least greatest utilisation; places are ranked for each group
+as :mod:`liftcalc.placement.search` ranks them. The split of all lifts into a given number of groups with the least
+greatest utilisation follows by dynamic programming over sets. Only the groups of the split that wins are fully checked;
+where a place is turned down the group takes its next place and the split is found again. So the plan is the best of all
 splits and places, and every place in it has passed the full check for its lifts.
 
 Sources: dynamic programming over subsets (R. Bellman, 1962, from memory); Pareto order.
@@ -39,9 +38,7 @@ class Poses:
         self.measure = Measure(problem)
         self.known: dict[int, _Fitting] = {}
 
-    def at(
-        self, heading: int, chosen: BoolArray | None = None, give_up_above: float = np.inf
-    ) -> _Fitting:
+    def at(self, heading: int, chosen: BoolArray | None = None, give_up_above: float = np.inf) -> _Fitting:
         """Stand indices, leg options, utilisation (n, lifts), and where the machine fits.
 
         At least at the chosen stand points, and at all that fit where these are known.
@@ -73,8 +70,7 @@ class MarginMap:
     Attributes:
       easting_m: shape (columns,)
       northing_m: shape (rows,)
-      utilisation: shape (rows, columns). By the search's measure; inf where nothing fits or nothing
-        is rated.
+      utilisation: shape (rows, columns). By the search's measure; inf where nothing fits or nothing is rated.
       heading_deg: shape (rows, columns). Heading that gives it; NaN where there is none.
       fits: ndarray of bool, shape (rows, columns). Whether the machine fits at some heading.
       complete: False when stopped.
@@ -89,19 +85,13 @@ class MarginMap:
 
 
 def margin_map(
-    problem: SearchProblem,
-    *,
-    progress: Progress | None = None,
-    stop: Stop | None = None,
-    poses: Poses | None = None,
+    problem: SearchProblem, *, progress: Progress | None = None, stop: Stop | None = None, poses: Poses | None = None
 ) -> MarginMap:
     """Least utilisation over all headings, for every stand point of the problem's grid.
 
     Parameters:
-      problem: SearchProblem. Take a coarser grid than for the search: every fitting pose is
-        measured.
-      progress, stop: callable, optional. As :func:`liftcalc.placement.search.search`, heading by
-        heading.
+      problem: SearchProblem. Take a coarser grid than for the search: every fitting pose is measured.
+      progress, stop: callable, optional. As :func:`liftcalc.placement.search.search`, heading by heading.
       poses: Poses, optional. Of the same problem, with what a plan has measured already.
     Raises: As :func:`liftcalc.placement.search.search`.
     """
@@ -127,8 +117,7 @@ def margin_map(
     return MarginMap(
         easting_m=np.asarray(grid.easting_m + grid.step_m * np.arange(grid.columns, dtype=float)),
         northing_m=np.asarray(grid.northing_m + grid.step_m * np.arange(grid.rows, dtype=float)),
-        utilisation=best.reshape(shape), heading_deg=turn.reshape(shape), fits=fits.reshape(shape),
-        complete=complete,
+        utilisation=best.reshape(shape), heading_deg=turn.reshape(shape), fits=fits.reshape(shape), complete=complete,
     )  # fmt: skip
 
 
@@ -167,9 +156,7 @@ class SetupPlan:
 class _Groups:
     """Best places for every group of lifts (bit set), next ones on demand."""
 
-    def __init__(
-        self, problem: SearchProblem, poses: Poses, progress: Progress | None, stop: Stop
-    ) -> None:
+    def __init__(self, problem: SearchProblem, poses: Poses, progress: Progress | None, stop: Stop) -> None:
         self.problem = problem
         self.measure = poses.measure
         stands, options, values, headings = [], [], [], []
@@ -296,9 +283,8 @@ def plan_setups(
       max_checks: Full checks to spend before giving up (then fewer plans are returned).
       progress: callable, optional. Called with (headings measured, headings in all).
       checked: callable, optional. Called after each full check with (checks made, groups accepted).
-      stop: callable, optional. Asked between headings and full checks; True ends the plan, with the
-        plans made so far. A full check may ask too, and raise
-        :class:`liftcalc.placement.measure.StopAsked`.
+      stop: callable, optional. Asked between headings and full checks; True ends the plan, with the plans made so far.
+        A full check may ask too, and raise :class:`liftcalc.placement.measure.StopAsked`.
       poses: Poses, optional. Of the same problem, to share with :func:`margin_map`.
     Returns: tuple of SetupPlan, fewest set-ups first; each has less utilisation than the one
       before. Empty when some lift has no place at all.
@@ -362,10 +348,7 @@ def _plan(problem: SearchProblem, groups: _Groups, parts: list[int]) -> SetupPla
     machine = problem.machine
     return SetupPlan(
         places=places,
-        lifts=tuple(
-            tuple(lift.name for i, lift in enumerate(problem.lifts) if mask >> i & 1)
-            for mask, _ in chosen
-        ),
+        lifts=tuple(tuple(lift.name for i, lift in enumerate(problem.lifts) if mask >> i & 1) for mask, _ in chosen),
         utilisation=max(p.utilisation for p in places),
         leg_force_kN=max(p.leg_force_kN for p in places),
         mat_area_m2=4.0 * machine.mat_length_m * machine.mat_width_m,

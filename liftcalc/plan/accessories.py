@@ -13,8 +13,7 @@ from liftcalc.facts.rigging import RegisterItem
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.check_rows import check_row
 
-GEAR_COLUMNS = ("Kind", "Needed", "Tag", "Last examination", "Next examination", "Document",
-                "On the day of the lift")  # fmt: skip
+GEAR_COLUMNS = ("Kind", "Needed", "Tag", "Last examination", "Next examination", "Document", "On the day of the lift")
 
 
 def _needed(a: LiftAssessment) -> Counter[str]:
@@ -37,18 +36,17 @@ def _chosen(a: LiftAssessment, kind: str) -> list[RegisterItem]:
 
 
 def accessory_checks(a: LiftAssessment) -> list[Check]:
-    """Each kind with enough items in date on the day of the lift; what is named and is not so, by
-    its tag."""
+    """Each kind with enough items in date on the day of the lift; what is named and is not so, by its tag."""
     plan = a.job.plan or Plan()
     day, known = plan.date, {x.tag: x for x in a.job.accessories.tagged}
     need, rows = _needed(a), []
     if day is None:
         return [check_row("accessories-day", 1, 1)]
     wrong = [
-        t for t in plan.gear_tags
-        if t not in known or known[t].kind not in need
-        or not known[t].last <= day <= known[t].next
-    ]  # fmt: skip
+        t
+        for t in plan.gear_tags
+        if t not in known or known[t].kind not in need or not known[t].last <= day <= known[t].next
+    ]
     if plan.gear_tags:
         tags = ", ".join(wrong or plan.gear_tags)
         rows.append(check_row("accessories-named", len(wrong), 0.0, tags=tags))
@@ -80,6 +78,5 @@ def accessory_rows(a: LiftAssessment) -> list[tuple[str, ...]]:
              else "examination in date" if x.last <= day <= x.next else "EXPIRED: not used")
             for x in items
         ]  # fmt: skip
-        rows += [] if items else [(kind, str(count), "none in the register", "–", "–", "–",
-                                   "examination not stated")]  # fmt: skip
+        rows += [] if items else [(kind, str(count), "none in the register", "–", "–", "–", "examination not stated")]
     return rows

@@ -101,9 +101,8 @@ class AsSetUpStudy:
         """The job with what was measured, and the day of it, in place of what was planned."""
         fact, lift = self.fact, self.job.lift(self.fact.lift)
         stand: dict[str, Any] = {
-            name: value for name in ("tilt_x_percent", "tilt_y_percent")
-            if (value := getattr(fact, name)) is not None
-        }  # fmt: skip
+            name: value for name in ("tilt_x_percent", "tilt_y_percent") if (value := getattr(fact, name)) is not None
+        }
         if fact.centre is not None:
             stand["easting_m"], stand["northing_m"] = self.centre_m[0].tolist()
         if fact.mark is not None:
@@ -183,8 +182,7 @@ class AsSetUpStudy:
         )  # fmt: skip
 
 
-def _row(name: str, planned: float, measured: float, quantity: str, show: Show, *,
-         agrees: bool) -> tuple[str, ...]:  # fmt: skip
+def _row(name: str, planned: float, measured: float, quantity: str, show: Show, *, agrees: bool) -> tuple[str, ...]:
     return (name, show(planned, quantity), show(measured, quantity),
             show(measured - planned, quantity), _AGREES if agrees else _DIFFERS)  # fmt: skip
 
@@ -194,13 +192,11 @@ def difference_rows(study: AsSetUpStudy, show: Show) -> list[tuple[str, ...]]:
     fact, setup = study.fact, study.planned.setup
     lift, rows = setup.lift, []
     if fact.legs is not None:
-        for name, plan, got in zip(LEG_NAMES, lift.legs.as_tuple(), fact.legs.as_tuple(),
-                                   strict=True):  # fmt: skip
+        for name, plan, got in zip(LEG_NAMES, lift.legs.as_tuple(), fact.legs.as_tuple(), strict=True):
             rows.append(_row(f"Extension of outrigger {name}", plan, got, "length_m", show,
                              agrees=-1e-9 <= got - plan <= 2 * READ_M + 1e-9))  # fmt: skip
     if fact.mat is not None:
-        rows.append(("Mat", lift.mat, fact.mat, "–",
-                     _AGREES if fact.mat == lift.mat else _DIFFERS))  # fmt: skip
+        rows.append(("Mat", lift.mat, fact.mat, "–", _AGREES if fact.mat == lift.mat else _DIFFERS))
     if fact.packing_m is not None:
         for name, plan, got in zip(LEG_NAMES, study.planned.place.packing_m.tolist(),
                                    fact.packing_m.as_tuple(), strict=True):  # fmt: skip
@@ -217,8 +213,7 @@ def difference_rows(study: AsSetUpStudy, show: Show) -> list[tuple[str, ...]]:
         for k, name in enumerate(("easting_m", "northing_m")):
             plan = getattr(lift.stand, name)
             word = f"Centre of rotation, {name[:-2]} (± {amount(error, 'length_m', 'up')})"
-            rows.append(_row(word, plan, float(place[k]), "length_m", show,
-                             agrees=abs(place[k] - plan) <= TOLERANCE_M))  # fmt: skip
+            rows.append(_row(word, plan, float(place[k]), "length_m", show, agrees=abs(place[k] - plan) <= TOLERANCE_M))
     if fact.mark is not None:
         (ahead, error), stated = study.mark_m, abs(fact.mark_x_m or 0.0)
         turn = float(np.degrees(np.arctan2(error, stated)))
@@ -250,8 +245,7 @@ def _trial_rows(study: AsSetUpStudy, show: Show) -> list[tuple[str, ...]]:
                          agrees=trial.indicator_t <= gross * (1 + 1e-9)))  # fmt: skip
     if (hung := study.hung) is not None:
         word = f"Load by the outriggers' forces (± {amount(hung.load_error_t, 'mass_t', 'up')})"
-        rows.append(_row(word, gross, hung.load_t, "mass_t", show,
-                         agrees=hung.load_t <= gross * (1 + 1e-6)))  # fmt: skip
+        rows.append(_row(word, gross, hung.load_t, "mass_t", show, agrees=hung.load_t <= gross * (1 + 1e-6)))
     return rows
 
 
@@ -267,8 +261,7 @@ def again_rows(study: AsSetUpStudy, show: Show) -> list[tuple[str, ...]]:
             words = ["–" if u is None else f"{100 * u:.0f} %" for u in used]
             rows.append((
                 check.title, "–" if old is None else show(old.value, check.quantity), words[0],
-                show(check.value, check.quantity), words[1], show(check.limit, check.quantity),
-                check.words,
+                show(check.value, check.quantity), words[1], show(check.limit, check.quantity), check.words,
             ))  # fmt: skip
     return rows or [("No check moves by more than 0.5 % of its limit", *["–"] * 5, "as planned")]
 
@@ -291,9 +284,8 @@ def set_up_checks(study: AsSetUpStudy) -> list[Check]:
     rows = [
         *(c for c in plan if c.id != "plan-place"), *_place_checks(study),
         stated_check(
-            "measured", "Quantities that were not measured", missing=len(missing),
-            of=len(_MEASURED) + 1, where=", ".join(missing), reference="the as-set-up sheet",
-            remedy="Measure them before the lift.",
+            "measured", "Quantities that were not measured", missing=len(missing), of=len(_MEASURED) + 1,
+            where=", ".join(missing), reference="the as-set-up sheet", remedy="Measure them before the lift.",
         ),
     ]  # fmt: skip
     if (gust := study.gust_m_s) is not None:

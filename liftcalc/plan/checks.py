@@ -23,9 +23,7 @@ def _of_sheet(name: str, checks: Sequence[Check]) -> list[Check]:
     said = verdict(checks)
     rows = (*said.failed, *said.conditional) or (said.governing,)
     title = SHEET_TITLES[name]
-    return [
-        dataclasses.replace(c, title=f"{title}: {c.title[0].lower()}{c.title[1:]}") for c in rows
-    ]
+    return [dataclasses.replace(c, title=f"{title}: {c.title[0].lower()}{c.title[1:]}") for c in rows]
 
 
 def sheet_checks(lift: LiftAssessment) -> list[Check]:

@@ -95,8 +95,7 @@ def day_answers(what: WhatIf) -> DayAnswers | None:
     """Every answer of the day card; None for a lift that must not be made as planned."""
     if not lifts_as_planned(what.planned):
         return None
-    return DayAnswers(tuple(short_answers(what)), tuple(_wind(what)), tuple(_load(what)),
-                      tuple(_level(what)))  # fmt: skip
+    return DayAnswers(tuple(short_answers(what)), tuple(_wind(what)), tuple(_load(what)), tuple(_level(what)))
 
 
 def short_answers(what: WhatIf) -> Iterator[ShortAnswer]:
@@ -117,8 +116,7 @@ def short_answers(what: WhatIf) -> Iterator[ShortAnswer]:
                 break
 
 
-def _short_answer(what: WhatIf, names: tuple[str, ...], short_m: float,
-                  extension_m: tuple[float, ...]) -> ShortAnswer:  # fmt: skip
+def _short_answer(what: WhatIf, names: tuple[str, ...], short_m: float, extension_m: tuple[float, ...]) -> ShortAnswer:
     planned, change = what.planned.setup, DayChange(extension_m=extension_m)
     outcome = what.state(change)
     never = None if outcome.holds else what.at_any_load(change)
@@ -192,9 +190,7 @@ def greatest_radius_m(what: WhatIf, extension_m: tuple[float, ...]) -> float | N
     radius = np.minimum(places[:, 1], radii[:, None] - 1e-9)
     slew = np.broadcast_to(places[:, 0], radius.shape)
     rated = capacity_at(setup, slew.ravel(), radius.ravel())
-    enough = (rated.source < ESTIMATE) & (
-        rated.capacity_t * setup.usable_ratio >= setup.gross_t * (1 - 1e-6)
-    )
+    enough = (rated.source < ESTIMATE) & (rated.capacity_t * setup.usable_ratio >= setup.gross_t * (1 - 1e-6))
     carries = enough.reshape(radius.shape).all(axis=1)
     start = least + int(np.flatnonzero(carries)[-1]) if carries.any() else least
     n = _last_that_holds(what, lambda n: DayChange(extension_m=extension_m,
@@ -217,15 +213,12 @@ def turn_that_holds_deg(what: WhatIf, extension_m: tuple[float, ...]) -> float |
     if last < 1 or what.fails(change(1)):
         return None
     path = what.planned.path
-    rated = capacity_at(
-        what.setup(DayChange(extension_m=extension_m)), path.slew_deg, path.radius_m
-    )
+    rated = capacity_at(what.setup(DayChange(extension_m=extension_m)), path.slew_deg, path.radius_m)
     short = (rated.source >= ESTIMATE) | ~(
         rated.capacity_t * what.planned.setup.usable_ratio >= what.planned.setup.gross_t
     )
     turned = abs(float(path.slew_deg[np.argmax(short)] - path.slew_deg[0])) if short.any() else 0.0
-    n = _last_that_holds(what, change, start=max(math.floor(turned / SLEW_STEP_DEG), 1), least=1,
-                         most=last)  # fmt: skip
+    n = _last_that_holds(what, change, start=max(math.floor(turned / SLEW_STEP_DEG), 1), least=1, most=last)
     return None if n is None else min(n * SLEW_STEP_DEG, whole)
 
 

@@ -29,7 +29,7 @@ HOW_TO_READ = (
     "its planned path. Radius: how far out the planned load may go, at the carry height, "
     "over the planned slews. Slew: how far of the planned slew from the pick the planned load may "
     "go. Each is the last step that holds; the next one fails.",
-)  # fmt: skip
+)
 _LOAD_COLUMNS = ("Reading, and load it may stand for", "State", "What to do")
 _SHORT_COLUMNS = ("Set at", "State", "Load", "Radius", "Slew")
 

@@ -1,11 +1,10 @@
 """Where the crane stands, from two tapes; what hangs on it, from the forces of its outriggers.
 
-Two circles about surveyed points meet in two places; the one nearer to the plan is taken. Its error
-is that of the tapes over the sine of the angle at which they meet. A rigid machine at rest: the sum
-of the outriggers' forces is its weight, and their moments place it, however they share it (statics,
-four forces measured leave nothing undetermined). Errors of the forces are taken as independent and
-added as squares, twice the standard error is stated (GUM, JCGM 100, clause 5.1.2 and annex G, from
-memory). Plane geometry; no other source.
+Two circles about surveyed points meet in two places; the one nearer to the plan is taken. Its error is that of the
+tapes over the sine of the angle at which they meet. A rigid machine at rest: the sum of the outriggers' forces is its
+weight, and their moments place it, however they share it (statics, four forces measured leave nothing undetermined).
+Errors of the forces are taken as independent and added as squares, twice the standard error is stated (GUM, JCGM 100,
+clause 5.1.2 and annex G, from memory). Plane geometry; no other source.
 """
 
 from dataclasses import dataclass
@@ -74,9 +73,8 @@ class MeasuredLoad:
 
 
 def load_from_forces(
-    forces_kN: ArrayLike, without_kN: ArrayLike, *, legs_m: ArrayLike, error_percent: float,
-    without_error_kN: ArrayLike,
-) -> MeasuredLoad:  # fmt: skip
+    forces_kN: ArrayLike, without_kN: ArrayLike, *, legs_m: ArrayLike, error_percent: float, without_error_kN: ArrayLike
+) -> MeasuredLoad:
     """Load on the hook and its place from the forces of four outriggers, with and without it.
 
     Parameters:
@@ -84,8 +82,7 @@ def load_from_forces(
       without_kN: shape (4,). Without it: measured, or of the machine as planned, below 0 where an
         outrigger would lift. [kN]
       legs_m: shape (4, 2). Outriggers as measured, machine frame. [m]
-      error_percent: > 0. Accuracy of each force, of its reading, either way, taken as two
-        standard errors. [%]
+      error_percent: > 0. Accuracy of each force, of its reading, either way, taken as two standard errors. [%]
       without_error_kN: shape (4,), >= 0. The same of ``without_kN``. [kN]
     Returns: MeasuredLoad
     Source: Statics; law of propagation of uncertainty, GUM 5.1.2 (from memory).
@@ -99,9 +96,7 @@ def load_from_forces(
     weight = float(more.sum())
     spread = float(np.sqrt((error**2).sum()))
     if not weight > spread:
-        return MeasuredLoad(
-            weight / G_M_S2, spread / G_M_S2, float("nan"), float("nan"), float("inf")
-        )
+        return MeasuredLoad(weight / G_M_S2, spread / G_M_S2, float("nan"), float("nan"), float("inf"))
     x, y = (more @ legs / weight).tolist()
     off = (legs - (x, y)) * error[:, None] / weight
     place = float(np.sqrt((off**2).sum(axis=0).max()))

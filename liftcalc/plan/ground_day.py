@@ -78,7 +78,6 @@ def day_rows(a: LiftAssessment) -> list[Row]:
     if site.services:
         row("services")
     if mat.material == "timber":
-        row("timber", service=mat.service or "unknown, taken as dry",
-            factor=load_duration_factor("ten years"))  # fmt: skip
+        row("timber", service=mat.service or "unknown, taken as dry", factor=load_duration_factor("ten years"))
     row("readings")
     return rows

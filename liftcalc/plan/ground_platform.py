@@ -1,9 +1,8 @@
 """Working platform below the lift's mat: how thick and wide, of the job's fill, by outrigger.
 
-The fill takes the place of the ground from the surface down. A thickness will do when the mat on
-the ground so changed is within every limit of the owner's ground rule, neighbours included, and
-when the BR 470 form asks for no more on any layer within one width below it: neither was made for
-a mat under an outrigger on layered ground.
+The fill takes the place of the ground from the surface down. A thickness will do when the mat on the ground so changed
+is within every limit of the owner's ground rule, neighbours included, and when the BR 470 form asks for no more on any
+layer within one width below it: neither was made for a mat under an outrigger on layered ground.
 
 Sources: those of :mod:`liftcalc.ground.check` and :mod:`liftcalc.ground.platform`. Extent: what
 :func:`liftcalc.lift.placing.beside_m` counts as ground under a mat, and 45 degrees through the
@@ -42,16 +41,14 @@ _NO_FILL = "no fill stated in rules.ground.platform_fill"
 
 @dataclass(frozen=True)
 class Platform:
-    """What a mat needs below it, and how far beyond it on every side; 0 where nothing, NaN where
-    none will do. [m]"""
+    """What a mat needs below it, and how far beyond it on every side; 0 where nothing, NaN where none will do. [m]"""
 
     thickness_m: float
     extent_m: float
     governs: str
 
 
-def with_fill(fact: SurveyedProfile, fill: PlatformFill, thickness_m: float,
-              width_m: float) -> GroundProfile:  # fmt: skip
+def with_fill(fact: SurveyedProfile, fill: PlatformFill, thickness_m: float, width_m: float) -> GroundProfile:
     """The ground with the fill in place of what lay above that depth.
 
     A platform that does not drain is full of water, and so is the ground below it.
@@ -95,8 +92,7 @@ def br470_m(ground: GroundProfile, fill: PlatformFill, on: MatOnGround) -> tuple
     return worst, governs
 
 
-def _will_do(a: LiftAssessment, k: int, fill: PlatformFill,
-             thickness_m: float) -> tuple[bool, str]:  # fmt: skip
+def _will_do(a: LiftAssessment, k: int, fill: PlatformFill, thickness_m: float) -> tuple[bool, str]:
     """Whether the mat of an outrigger will do on such a platform; what governs or hinders.
 
     The whole mat bends as on the ground without the fill.
@@ -183,8 +179,7 @@ def platform_checks(a: LiftAssessment) -> list[Check]:
             rows.append(check_row("platform", None, None, part=name, governs=governs))
         elif need.thickness_m > 0.0:
             limit, who = depth_limit(a, k, need.extent_m)
-            rows.append(check_row("platform", need.thickness_m, limit, part=name, governs=governs,
-                                  who=who))  # fmt: skip
+            rows.append(check_row("platform", need.thickness_m, limit, part=name, governs=governs, who=who))
     return rows
 
 
@@ -195,8 +190,7 @@ def platform_rows(a: LiftAssessment, show: Show) -> list[Row]:
         cells = ("none will do" if np.isnan(one.thickness_m) else "none needed", "–", "–", "–")
         if one.thickness_m > 0.0:
             limit, who = depth_limit(a, k, one.extent_m)
-            plan = " × ".join(show(x + 2.0 * one.extent_m, "length_m", "up")
-                              for x in (mat.length_m, mat.width_m))  # fmt: skip
+            plan = " × ".join(show(x + 2.0 * one.extent_m, "length_m", "up") for x in (mat.length_m, mat.width_m))
             deep = "" if one.thickness_m <= limit else ": TOO DEEP"
             cells = (show(one.thickness_m, "length_m", "up") + deep,
                      show(one.extent_m, "length_m", "up"), plan,

@@ -155,8 +155,7 @@ def plate_proof(g: LegGround, settlement_limit_mm: float, factor: float) -> Said
     words = (f"{amount(most, 'settlement_mm', 'down')} or less at {at}, "
              f"{amount(last_mm, 'small_length_mm', 'down')} or less at {last}")  # fmt: skip
     if modulus is not None:
-        words += (f"; Ev1 at least {ev1}, or Ev2 at least {ev2} and at most {RELOADED:g} Ev1 "
-                  "(DIN 18134, from memory)")  # fmt: skip
+        words += f"; Ev1 at least {ev1}, or Ev2 at least {ev2} and at most {RELOADED:g} Ev1 (DIN 18134, from memory)"
     return words, *_sources(value)
 
 
@@ -169,8 +168,7 @@ def _leg_proofs(a: LiftAssessment, g: LegGround) -> Iterator[tuple[str, str, str
     yield layers[0].name, under, PLATE, plate_proof(g, *judged) if carries else (
         "", "", "the ground as surveyed does not carry it: see the platform")  # fmt: skip
     if not carries and fill is not None:
-        own = Layer(name=fill.name, thickness_m=1.0, phi_deg=fill.phi_deg,
-                    unit_weight_kN_m3=fill.unit_weight_kN_m3)  # fmt: skip
+        own = Layer(name=fill.name, thickness_m=1.0, phi_deg=fill.phi_deg, unit_weight_kN_m3=fill.unit_weight_kN_m3)
         laid = dataclasses.replace(g, profile=g.profile.model_copy(update={"layers": (own,)}))
         yield f"platform of {fill.name}", under, PLATE, plate_proof(laid, *judged)
     for layer in layers:

@@ -2,8 +2,7 @@
 
 Forces are those of the rigging, with contingency, gear, hoist factor and the centre of gravity at
 its worst. A pull that slopes also presses the load together and, at points above its middle, bends
-it down: both are added. Twisting and buckling are not covered: a slender load needs the document
-of its designer.
+it down: both are added. Twisting and buckling are not covered: a slender load needs the document of its designer.
 
 Sources: Statics; tag lines: the wind's centre a fifth of the width off the middle of a plate, as
 ASCE 7 places it on a sign (from memory); persons on a line: the owner's rule.
@@ -57,17 +56,14 @@ def _point_checks(a: LiftAssessment, own: LoadOwn) -> list[Check]:
     paper, plate = points.document, a.setup.lift.rigging.lug_plate
     return [
         check_row("own-point-force", force, points.wll_t, where=where, document=paper, form=_FORM),
-        check_row("own-point-angle", float(upright.max()), points.angle_limit_deg, where=where,
-                  document=paper),
-        check_row("own-point-side", float(side.max()), points.side_limit_deg, plate=plate,
-                  document=paper),
-    ]  # fmt: skip
+        check_row("own-point-angle", float(upright.max()), points.angle_limit_deg, where=where, document=paper),
+        check_row("own-point-side", float(side.max()), points.side_limit_deg, plate=plate, document=paper),
+    ]
 
 
 def _bending_check(a: LiftAssessment, own: LoadOwn) -> Check:
     if own.section is None:
-        return check_row("own-bending stated", own.rigid_by is None, 1,
-                        document=own.rigid_by or _FORM)  # fmt: skip
+        return check_row("own-bending stated", own.rigid_by is None, 1, document=own.rigid_by or _FORM)
     lift = a.setup.lift
     section, load, choice, states = own.section, lift.load, lift.rigging, _states(a)
     mass = float(with_contingency_t(load.mass_t, load.contingency_percent / 100))
@@ -78,8 +74,7 @@ def _bending_check(a: LiftAssessment, own: LoadOwn) -> Check:
                          np.abs(pull[:, lugs[:, k] < 0, k]).sum(-1).max(initial=0.0)))
                for k in (0, 1)]  # fmt: skip
     off = np.abs(states.cg_m[:, :2]).max(axis=0)
-    size, spacing = (load.length_m, load.width_m), (choice.point_spacing_x_m,
-                                                    choice.point_spacing_y_m)  # fmt: skip
+    size, spacing = (load.length_m, load.width_m), (choice.point_spacing_x_m, choice.point_spacing_y_m)
     planes = [("along", size[0], spacing[0], float(off[0]), squeeze[0]),
               ("across", size[1], spacing[1], float(off[1]), squeeze[1])]  # fmt: skip
     if choice.sling_legs == 4:  # a stiff load may hang on two points across
@@ -132,8 +127,7 @@ def _tag_checks(a: LiftAssessment, lines: HeldLines) -> list[Check]:
     off = float(np.hypot(*np.abs(_states(a).cg_m[:, :2]).max(axis=0)))
     pull = tag_line_kN(wind, width_m=max(load.length_m, load.width_m), off_m=off, lines=lines)
     down = lines.lines * pull * math.sin(math.radians(lines.down_deg))
-    return [check_row("own-tag-lines", pull, lines.each * lines.each_kN, lines=lines, wind=wind,
-                     down=down)]  # fmt: skip
+    return [check_row("own-tag-lines", pull, lines.each * lines.each_kN, lines=lines, wind=wind, down=down)]
 
 
 def load_own_checks(a: LiftAssessment) -> list[Check]:

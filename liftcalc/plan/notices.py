@@ -1,10 +1,9 @@
 """Notices: the crane's heights against the rules of aviation, distances to tracks and roads.
 
-Sources: US 14 CFR 77.9 (seen in an excerpt): 200 ft above the ground anywhere; from the nearest
-runway 100:1 to 20 000 ft, 50:1 to 10 000 ft where no runway is over 3 200 ft, 25:1 to 5 000 ft for
-a heliport. UK, rules of the CAA as the trade body prints them (seen in an excerpt): within 6 km of
-an aerodrome from 10 m or the surroundings (here 10 m), anywhere from 100 m. Travelling below lines:
-US 29 CFR 1926.1411 Table T (second-hand), else the table of the job.
+Sources: US 14 CFR 77.9 (seen in an excerpt): 200 ft above the ground anywhere; from the nearest runway 100:1 to 20 000
+ft, 50:1 to 10 000 ft where no runway is over 3 200 ft, 25:1 to 5 000 ft for a heliport. UK, rules of the CAA as the
+trade body prints them (seen in an excerpt): within 6 km of an aerodrome from 10 m or the surroundings (here 10 m),
+anywhere from 100 m. Travelling below lines: US 29 CFR 1926.1411 Table T (second-hand), else the table of the job.
 """
 
 from dataclasses import dataclass
@@ -120,9 +119,7 @@ def notice_checks(a: LiftAssessment) -> list[Check]:
     if plan is None or (told := plan.notices) is None:
         return [check_row("notices", 1, 1)]
     unknown = not told.aerodromes and told.nothing_nearer is None
-    near = check_row(
-        "notices-near", unknown, len(told.aerodromes) or 1, rules="; ".join(told.rules)
-    )
+    near = check_row("notices-near", unknown, len(told.aerodromes) or 1, rules="; ".join(told.rules))
     rows = [near, *(
         check_row("notice", needed and document is None, 1, part=str(k), subject=subject,
                  numbers=numbers)
@@ -189,8 +186,4 @@ def notice_rows(a: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
                      item.agreed or ("MISSING" if away <= reach else "–")))  # fmt: skip
     rows += [] if told.neighbours else [("Railway tracks and roads", near, "–", "–")]
     by = told.nothing_nearer or "not stated"
-    return [
-        *rows,
-        ("Nothing else near enough to need notice, by", by, "–", "–"),
-        *_travel_rows(a, show),
-    ]
+    return [*rows, ("Nothing else near enough to need notice, by", by, "–", "–"), *_travel_rows(a, show)]

@@ -1,9 +1,8 @@
 """How far off its planned position the crane may be set with every check as planned.
 
-The whole lift is checked again with the crane set off to each side by the accuracy to which a crane
-is placed; where that is worse than planned, the greatest distance that holds is found in steps of
-10 mm. Pick and set-down stay where they are. Source: each check's own; the accuracy is common
-practice, no published source.
+The whole lift is checked again with the crane set off to each side by the accuracy to which a crane is placed; where
+that is worse than planned, the greatest distance that holds is found in steps of 10 mm. Pick and set-down stay where
+they are. Source: each check's own; the accuracy is common practice, no published source.
 """
 
 from functools import cache

@@ -19,9 +19,7 @@ from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.check_rows import check_row
 from liftcalc.lift.lift_class import load_over_lines
 
-READ_WORDS = {
-    "seen": "seen in an excerpt", "memory": "from memory", "project": "the project's own citation",
-}  # fmt: skip
+READ_WORDS = {"seen": "seen in an excerpt", "memory": "from memory", "project": "the project's own citation"}
 _QUESTIONS = {row["asks"]: row["question"] for row in rows_beside(__file__)}
 RULE_COLUMNS = ("Question", "Answer", "Required by a yes", "Rule")
 
@@ -69,18 +67,18 @@ class RuleAnswers:
         extension = lift.legs.as_tuple()
         most = tuple(leg.extension_max_m for leg in setup.machine.legs)
         own: dict[str, Callable[[], bool]] = {
-            "share of rated capacity":
-                lambda: self.shares["rated capacity"] > (ask.share_percent or 0.0),
+            "share of rated capacity": lambda: self.shares["rated capacity"] > (ask.share_percent or 0.0),
             "share beyond a radius": lambda: self._beyond(ask),
             "share of rigging": lambda: self.shares["rigging"] > (ask.share_percent or 0.0),
-            "persons": lambda: lift.persons, "out of view": lambda: lift.out_of_sight,
+            "persons": lambda: lift.persons,
+            "out of view": lambda: lift.out_of_sight,
             "unusual rigging": lambda: lift.unusual_rigging,
             "over or between lines": lambda: bool(load_over_lines(setup, self.lift.path)),
             "unequal outriggers": lambda: extension != most,
             "not rated all round": lambda: bool((self.lift.circle.source >= ESTIMATE).any()),
             "other reason": lambda: bool(lift.critical_reason.strip()),
             "more than one crane": lambda: False,
-        }  # fmt: skip
+        }
         if ask.asks in own:
             return own[ask.asks]()
         plan = self.lift.job.plan
@@ -105,10 +103,9 @@ def rule_rows(answers: RuleAnswers) -> list[tuple[str, ...]]:
     """Every question of every rule set: answer, what a yes demands, owner and clause."""
     words = {True: "Yes", False: "No", None: "not answered: counts as yes"}
     return [
-        (_question(ask), words[said], "; ".join(ask.demands) or "–",
-         source_words(rules, ask.clause, ask.read))
+        (_question(ask), words[said], "; ".join(ask.demands) or "–", source_words(rules, ask.clause, ask.read))
         for rules, ask, said in answers.asked
-    ]  # fmt: skip
+    ]
 
 
 def class_rows(answers: RuleAnswers) -> list[tuple[str, str]]:
@@ -127,9 +124,8 @@ def rule_checks(answers: RuleAnswers) -> list[Check]:
     chosen = answers.lift.job.rule_sets
     rows = [
         check_row("plan-rule-sets", not chosen, len(chosen)),
-        check_row("plan-answers", len(set(open_)), len(answers.asked),
-                 open="; ".join(dict.fromkeys(open_))),
-    ]  # fmt: skip
+        check_row("plan-answers", len(set(open_)), len(answers.asked), open="; ".join(dict.fromkeys(open_))),
+    ]
     plan = answers.lift.job.plan
     said: Mapping[Any, bool] = {} if plan is None else plan.answers
     for rules in chosen:

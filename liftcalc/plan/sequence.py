@@ -2,9 +2,8 @@
 
 Each step of the sequence is a stretch of the path; its clearance is the one with the smallest
 margin of all bodies and obstacles on that stretch alone. At a hold point the lift stops until the
-lift supervisor lets it go on. Sources: plane geometry; the trial lift by common practice, no
-published source; trial lift and proof for persons, WAC 296-155-55115 (seen in an excerpt) and 29
-CFR 1926.1431 (from memory).
+lift supervisor lets it go on. Sources: plane geometry; the trial lift by common practice, no published source; trial
+lift and proof for persons, WAC 296-155-55115 (seen in an excerpt) and 29 CFR 1926.1431 (from memory).
 """
 
 import dataclasses
@@ -21,8 +20,7 @@ from liftcalc.clearance.least import Body, ClearanceRow, least_clearances
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.site_obstacles import site_obstacles
 
-SEQUENCE_COLUMNS = ("No.", "Step", "Slew", "Radius", "Level", "Clearance to the closest obstacle",
-                    "Hold point")  # fmt: skip
+SEQUENCE_COLUMNS = ("No.", "Step", "Slew", "Radius", "Level", "Clearance to the closest obstacle", "Hold point")
 TRIAL_LIFT_M = (0.1, 0.3)
 """Trial lift: as high off its support, common practice, no published source. [m]"""
 _STEPS = {row.pop("key"): row for row in rows_beside(__file__)}
@@ -36,8 +34,7 @@ def _stretches(lift: LiftAssessment) -> Iterator[tuple[str, int, int]]:
     """
     stages = lift.surroundings.close.path.stage
     half = len(stages) / 2
-    named = [("hoist" if k < half else "lower") if name == "load off" else name
-             for k, name in enumerate(stages)]  # fmt: skip
+    named = [("hoist" if k < half else "lower") if name == "load off" else name for k, name in enumerate(stages)]
     for name, run in itertools.groupby(range(len(named)), key=named.__getitem__):
         steps = list(run)
         yield name, steps[0], steps[-1]
@@ -74,17 +71,15 @@ def sequence_rows(lift: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
     before = ("brief", "attach", *(["persons"] if persons else []), "trial")
     steps = [
         *((name, 0, "–") for name in before),
-        *((stage, last, _clearance(_nearest(lift, first, last), show))
-          for stage, first, last in _stretches(lift)),
+        *((stage, last, _clearance(_nearest(lift, first, last), show)) for stage, first, last in _stretches(lift)),
         *((name, len(path) - 1, "–") for name in ("land", "stow")),
-    ]  # fmt: skip
+    ]
     rows: list[tuple[str, ...]] = []
     for n, (name, k, nearest) in enumerate(steps, start=1):
         step, hold = filled(_STEPS[name].values(), {"trial": TRIAL_LIFT_M}, show)
         slew = float(path.slew_deg[k])
         rows.append((
             str(n), step, f"{show(slew, 'slew_deg')} ({slew_words(slew)})",
-            show(float(path.radius_m[k]), "length_m"), show(float(path.level_m[k]), "length_m"),
-            nearest, hold,
+            show(float(path.radius_m[k]), "length_m"), show(float(path.level_m[k]), "length_m"), nearest, hold,
         ))  # fmt: skip
     return rows

@@ -38,9 +38,7 @@ def swept_area(points_m: ArrayLike, *, run: int = 12) -> shapely.Geometry:
     return shapely.union_all(shapely.convex_hull(every))
 
 
-def sector_area(
-    centre_m: ArrayLike, radius_m: float, *, start_deg: float, end_deg: float
-) -> shapely.Geometry:
+def sector_area(centre_m: ArrayLike, radius_m: float, *, start_deg: float, end_deg: float) -> shapely.Geometry:
     """Sector of a disc: the whole disc from a full turn on, a line where both ends are one."""
     centre = require_finite("centre_m", centre_m)
     if not end_deg - start_deg >= 0.0:

@@ -24,8 +24,7 @@ DATA_COLUMNS = ("Subject", "Value", "Source")
 TEAM = ("date", "time_of_day", "team", "communication", "communication_lost", "signaller_position",
         "stop_rules", "procedure", "briefing", "meeting", "field_changes")  # fmt: skip
 SAFETY = ("hazards", "contingency", "rescue", "power_lines", "buried", "below_path")
-LOAD = ("load_source", "load_weighing", "load_contents", "load_strength", "edge_protection",
-        "tag_lines")  # fmt: skip
+LOAD = ("load_source", "load_weighing", "load_contents", "load_strength", "edge_protection", "tag_lines")
 PLACE = ("other_cranes", "traffic", "railway", "rigging_up", "access", "ground_papers")
 PAPERS = ("crane_papers", "manual", "permits", "attachments", "records")
 SIGN_ON_LINES = 4
@@ -74,4 +73,4 @@ def plan_values(answers: RuleAnswers) -> dict[str, Any]:
         "share_of_rigging_percent": float(np.nan_to_num(answers.shares["rigging"], posinf=-1)),
         "requirements_outside": sum(bool(r["outside"]) for r in REQUIREMENTS),
         **zone_values(exclusion_zones(answers.lift)),
-    }  # fmt: skip
+    }

@@ -16,8 +16,7 @@ def wanted(answers: RuleAnswers) -> dict[str, list[str]]:
     lift = answers.lift
     asked: dict[str, list[str]] = {}
     for rules in lift.job.rule_sets:
-        holds = {"always": True, "critical": answers.is_critical(rules),
-                 "persons": lift.setup.lift.persons}  # fmt: skip
+        holds = {"always": True, "critical": answers.is_critical(rules), "persons": lift.setup.lift.persons}
         for item in rules.requires:
             if holds[item.when]:
                 asked.setdefault(item.text, []).append(source_words(rules, item.clause, item.read))
@@ -46,10 +45,10 @@ def text_checks(answers: RuleAnswers) -> list[Check]:
     missing = [name for name in asked if not _lines(plan, name)]
     papers, day = (*plan.crane_papers, *plan.permits), plan.date
     old = [
-        p.what for p in papers
-        if (p.until is not None and (day is None or p.until < day))
-        or (day is not None and day < p.date)
-    ]  # fmt: skip
+        p.what
+        for p in papers
+        if (p.until is not None and (day is None or p.until < day)) or (day is not None and day < p.date)
+    ]
     return [
         *(check_row("plan-text", 1, 1, part=name, title=TITLES[name], source="; ".join(asked[name]))
           for name in missing),

@@ -32,14 +32,11 @@ def least_t(planned: LiftAssessment) -> float:
 def path_checks(trial: TrialLift, measured: LiftAssessment) -> list[Check]:
     """Whether the load hangs on the load path of the crane as it stands."""
     path, slew = measured.path, np.radians(trial.slew_deg)
-    x, y = (path.radius_m * f(np.radians(path.slew_deg)) - trial.radius_m * f(slew)
-            for f in (np.cos, np.sin))  # fmt: skip
+    x, y = (path.radius_m * f(np.radians(path.slew_deg)) - trial.radius_m * f(slew) for f in (np.cos, np.sin))
     return [check_row("trial-place", float(np.hypot(x, y).min()), HANGS_WITHIN_M)]
 
 
-def reading_checks(
-    trial: TrialLift, planned: LiftAssessment, heavier: LiftAssessment | None
-) -> list[Check]:
+def reading_checks(trial: TrialLift, planned: LiftAssessment, heavier: LiftAssessment | None) -> list[Check]:
     """The indicator's reading against the planned load, by its published accuracy.
 
     *heavier* is the lift as set up with the maximum load that the reading stands for.
@@ -62,19 +59,16 @@ def reading_checks(
     ]  # fmt: skip
 
 
-def force_checks(
-    trial: TrialLift, planned: LiftAssessment, hung: MeasuredLoad | None
-) -> list[Check]:
+def force_checks(trial: TrialLift, planned: LiftAssessment, hung: MeasuredLoad | None) -> list[Check]:
     """Outriggers' forces against what mats and ground are sized for, and the load they show."""
     if trial.forces_kN is None or hung is None:
         return []
     error = (trial.force_error_percent or 0.0) / 100
     rows = [
         check_row("force", value * (1 + error), float(limit), part=name)
-        for name, value, limit in zip(LEG_NAMES, trial.forces_kN.as_tuple(),
-                                      planned.forces.design_kN, strict=True)
+        for name, value, limit in zip(LEG_NAMES, trial.forces_kN.as_tuple(), planned.forces.design_kN, strict=True)
         if np.isfinite(limit)
-    ]  # fmt: skip
+    ]
     gross = planned.setup.gross_t
     share = 100 * (hung.load_t / gross - 1)
     more = hung.load_t > gross * (1 + 1e-6)

@@ -1,10 +1,9 @@
 """When weather holds the lift, when it goes on again, and whether the day as expected allows it.
 
 Winds are those of the lift's own calculation; going on needs less wind than holding, by the owner's
-rule. Sources: lightning, Texas Department of Insurance after OSHA and NOAA (seen in an excerpt);
-machine, EN 13000, -20 °C (from memory); slings, ``sling_temperatures.csv``; light, 29 CFR
-1926.56, 5 foot-candles (from memory); persons, 29 CFR 1926.1431(k)(8), 20 mph (from memory); rain,
-ice and snow, 29 CFR 1926.1417 (from memory).
+rule. Sources: lightning, Texas Department of Insurance after OSHA and NOAA (seen in an excerpt); machine, EN 13000, -20
+°C (from memory); slings, ``sling_temperatures.csv``; light, 29 CFR 1926.56, 5 foot-candles (from memory); persons, 29
+CFR 1926.1431(k)(8), 20 mph (from memory); rain, ice and snow, 29 CFR 1926.1417 (from memory).
 """
 
 from pathlib import Path
@@ -28,8 +27,7 @@ LIGHT_LUX = 5 * 10.764
 """Least light on the work: 5 foot-candles, 29 CFR 1926.56, from memory. [lux]"""
 _NEEDED = {
     "rigging_gust_m_s": "wind for rigging up", "machine_low_C": "temperature range of the machine",
-    "low_C": "lowest and highest temperature of the day", "start": "working hours",
-    "light_from": "hours of daylight",
+    "low_C": "lowest and highest temperature of the day", "start": "working hours", "light_from": "hours of daylight",
 }  # fmt: skip
 _ROWS = rows_beside(__file__)
 _SLINGS = {r["kind"]: r for r in rows_beside(str(Path(__file__).with_name("sling_temperatures")))}
@@ -63,11 +61,7 @@ def _temperature_checks(a: LiftAssessment, w: Weather) -> list[Check]:
         check_row("weather-machine-cold", w.low_C, least, manual=manual),
         check_row("weather-gear-cold", w.low_C, cold, source=source),
         check_row("weather-gear-hot", hottest, hot, source=source),
-        *(
-            []
-            if high is None
-            else [check_row("weather-machine-hot", w.high_C, high, manual=manual)]
-        ),
+        *([] if high is None else [check_row("weather-machine-hot", w.high_C, high, manual=manual)]),
     ]
 
 
@@ -89,8 +83,7 @@ def _ice_checks(a: LiftAssessment, w: Weather) -> list[Check]:
     most = np.inf
     if study.greatest is not None:
         most = study.greatest.worst_utilisation * (hung + w.ice_t) / hung
-    return [check_row("weather-ice", sum(held), w.ice_t),
-            check_row("weather-ice-rigging", 100.0 * float(most), 100.0)]  # fmt: skip
+    return [check_row("weather-ice", sum(held), w.ice_t), check_row("weather-ice-rigging", 100.0 * float(most), 100.0)]
 
 
 def weather_checks(a: LiftAssessment) -> list[Check]:
@@ -132,8 +125,7 @@ def weather_rows(a: LiftAssessment, show: Show) -> list[tuple[str, ...]]:
         "minutes": said.get("lightning_min", 30.0), "low": MACHINE_LOW_C if low is None else low,
         "top": "" if high is None else f" or above {show(high, 'temperature_C', 'down')}",
         "range_by": "EN 13000 (from memory)" if low is None else manual, "slings": slings,
-        "far": "" if w is None else f" over {show(w.visibility_m, 'length_m', 'up')}",
-        "lux": LIGHT_LUX,
+        "far": "" if w is None else f" over {show(w.visibility_m, 'length_m', 'up')}", "lux": LIGHT_LUX,
         "ice": f"above {show(ice, 'mass_t')} on it" if ice else "any that can be seen",
         "counted": f"{show(ice, 'mass_t')} is" if ice else "no mass for it is",
     }  # fmt: skip

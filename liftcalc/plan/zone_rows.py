@@ -12,9 +12,7 @@ from liftcalc.plan.zones import ExclusionZones
 
 ZONE_COLUMNS = ("Zone", "Area", "What it covers", "Owner, source")
 MEETING_COLUMNS = ("Place", "Kind", "Reached by", "Area within the zones", "Closed by")
-CORNER_COLUMNS = (
-    "Corner", "Easting", "Northing", "From slew centre", "Bearing from grid north", "Slew angle",
-)  # fmt: skip
+CORNER_COLUMNS = ("Corner", "Easting", "Northing", "From slew centre", "Bearing from grid north", "Slew angle")
 NOT_STATED = "The job states no owner's rule for exclusion zones (rules.zones): they are missing."
 
 
@@ -55,8 +53,7 @@ def meeting_rows(zones: ExclusionZones, show: Show) -> list[tuple[str, ...]]:
         by = ", ".join(f"{z.title.lower()} {show(m.area_m2[z.id], 'area_m2', 'up')}"
                        for z in zones.zones if m.area_m2[z.id] > 0)  # fmt: skip
         closed = "NOBODY STATED" if m.peopled else "no public area or building"
-        rows.append((m.id, m.kind, by, show(m.area_m2["all"], "area_m2", "up"),
-                     m.closed.words if m.closed else closed))  # fmt: skip
+        rows.append((m.id, m.kind, by, show(m.area_m2["all"], "area_m2", "up"), m.closed.words if m.closed else closed))
     return rows or [("none", "", "", "", "")]
 
 

@@ -1,10 +1,9 @@
 """Exclusion zones of one lift: which ground is kept clear of people, and whom that concerns.
 
-Tail swing, the load's swept footprint, the fall zone, the boom's fall sector and the crane's base,
-each over the load path in the steps and with the spread (pendulum, bent boom, lean) by which
-clearances are checked; their union, a barrier of few corners round it, and every surveyed area,
-building and buried service that they meet. How far a load and a boom fall is the owner's rule
-(``rules.zones``): no published universal formula was found.
+Tail swing, the load's swept footprint, the fall zone, the boom's fall sector and the crane's base, each over the load
+path in the steps and with the spread (pendulum, bent boom, lean) by which clearances are checked; their union, a
+barrier of few corners round it, and every surveyed area, building and buried service that they meet. How far a load and
+a boom fall is the owner's rule (``rules.zones``): no published universal formula was found.
 
 Sources: 29 CFR 1926.1424(a)(2)(ii), barriers round the swing radius, and 1926.1425, keeping clear
 of the load and its fall zone (both seen in an excerpt); geometry :mod:`liftcalc.plan.swept`. Words
@@ -136,12 +135,10 @@ def _swept(bodies: list[MovingPrism], more_m: FloatArray) -> shapely.Geometry:
     """Ground below the spread plans of bodies, spread further at each step."""
     round_ = [b for b in bodies if b.corners_m.shape[1] == 1]  # all about the hoist line
     widest = np.maximum.reduce([b.spread_m for b in round_])
-    plans = [(round_[0].corners_m, widest), *((b.corners_m, b.spread_m) for b in bodies
-                                              if b.corners_m.shape[1] > 1)]  # fmt: skip
-    return shapely.union_all([
-        swept_area(np.hstack([disc_points_m(c, wide + more_m) for c in np.moveaxis(xy, 1, 0)]))
-        for xy, wide in plans
-    ])  # fmt: skip
+    plans = [(round_[0].corners_m, widest), *((b.corners_m, b.spread_m) for b in bodies if b.corners_m.shape[1] > 1)]
+    return shapely.union_all(
+        [swept_area(np.hstack([disc_points_m(c, wide + more_m) for c in np.moveaxis(xy, 1, 0)])) for xy, wide in plans]
+    )
 
 
 def _load_zones(lift: LiftAssessment, rule: ZoneRule) -> tuple[ExclusionZone, ...]:
@@ -179,8 +176,7 @@ def _boom_zone(lift: LiftAssessment, rule: ZoneRule, stand: FloatArray) -> Exclu
     """Sector in which a falling boom comes down."""
     setup = lift.setup
     slew = lift.surroundings.close.path.slew_deg + setup.lift.stand.heading_deg
-    booms = [b for b in lift.surroundings.close_bodies
-             if isinstance(b, MovingMember) and b.name == "boom"]  # fmt: skip
+    booms = [b for b in lift.surroundings.close_bodies if isinstance(b, MovingMember) and b.name == "boom"]
     wide, flat = 0.0, setup.boom.length_m + setup.machine.boom.foot_u_m
     reach = max(flat, setup.boom.radius_max_m)
     for b in booms:
@@ -198,15 +194,14 @@ def _meetings(
     """Every place of people, plant and buried service that a zone reaches."""
     polygon, outside = shapely.Polygon, union.difference(shapely.Polygon(site.boundary))
     places: list[tuple[str, str, shapely.Geometry, bool]] = [
-        *((a.id, _AREAS[a.kind], polygon(a.polygon), True)
-          for a in site.areas if a.kind in _AREAS),
-        *((o.id, _BUILT[o.kind], polygon(o.polygon), o.kind == "building")
-          for o in site.obstacles if o.kind in _BUILT),
-        *((s.id, f"buried {s.kind}",
-           shapely.LineString(s.line).buffer(s.width_m / 2, cap_style="flat"), False)
-          for s in site.services),
+        *((a.id, _AREAS[a.kind], polygon(a.polygon), True) for a in site.areas if a.kind in _AREAS),
+        *((o.id, _BUILT[o.kind], polygon(o.polygon), o.kind == "building") for o in site.obstacles if o.kind in _BUILT),
+        *(
+            (s.id, f"buried {s.kind}", shapely.LineString(s.line).buffer(s.width_m / 2, cap_style="flat"), False)
+            for s in site.services
+        ),
         (OUTSIDE, "neighbours, beyond the site's boundary", outside, True),
-    ]  # fmt: skip
+    ]
     found, closed = [], {c.id: c for c in rule.closed}
     for id, kind, place, peopled in places:
         met = {z.id: float(z.area.intersection(place).area) for z in zones}

@@ -4,11 +4,10 @@ Envelopes over states and models are in ``envelope``.
 
 Model
 -----
-The carrier is straight and stiff in bending; its front and rear leg beams may turn about x
-against each other by twist. The whole load enters at the slew axis, and the twist stiffness of
-the two bars from there to the beams is in inverse proportion to their lengths. Infinite twist
-stiffness is the rigid carrier; none is the flexible carrier, whose side moment is shared by
-those distances. Supports cannot pull; ``contact`` has how lift-off is solved, exactly.
+The carrier is straight and stiff in bending; its front and rear leg beams may turn about x against each other by twist.
+The whole load enters at the slew axis, and the twist stiffness of the two bars from there to the beams is in inverse
+proportion to their lengths. Infinite twist stiffness is the rigid carrier; none is the flexible carrier, whose side
+moment is shared by those distances. Supports cannot pull; ``contact`` has how lift-off is solved, exactly.
 
 Signs: machine frame, x forward, y left; compression on the ground positive; settlement
 positive downward; legs in the order FL, FR, RR, RL.
@@ -67,18 +66,15 @@ class LegReactions:
     def settlement_m(self) -> FloatArray | None:
         """Downward movement of each leg point, shape (..., n). [m]
 
-        Negative where the leg is clear of the ground; NaN where not determined (no equilibrium,
-        a lifted leg of the flexible carrier or of three, or only two legs loaded). None unless
-        leg stiffness was given.
+        Negative where the leg is clear of the ground; NaN where not determined (no equilibrium, a lifted leg of the
+        flexible carrier or of three, or only two legs loaded). None unless leg stiffness was given.
         """
         if not self.stiffness_given:
             return None
         n = self.reaction_kN.shape[-1]
         reaction = np.moveaxis(self.reaction_kN, -1, 0).reshape(n, -1)
         lifted = np.moveaxis(self.lifted, -1, 0).reshape(n, -1)
-        return by_state(
-            settlement_m(self.supports, self.force, reaction, lifted), self.unstable.shape
-        )
+        return by_state(settlement_m(self.supports, self.force, reaction, lifted), self.unstable.shape)
 
     @property
     def worst_kN(self) -> FloatArray:
@@ -117,9 +113,7 @@ def flat_states(
     try:
         shape = np.broadcast_shapes(*leading)
     except ValueError:
-        raise InputError.of(
-            "leading shapes", leading, "shapes that broadcast: force, resultant, supports"
-        ) from None
+        raise InputError.of("leading shapes", leading, "shapes that broadcast: force, resultant, supports") from None
     force = np.empty((3, *shape))
     force[0] = v
     force[1] = v * xy[..., 0]
@@ -141,10 +135,9 @@ def leg_reactions_kN(
 ) -> LegReactions:
     """Reaction of each leg on compression-only supports.
 
-    Small settlements; carrier stiff in bending; side moment enters at the slew axis. The side
-    moment of a carrier weight off the centre line is taken to enter there too. Exactly on a tipping
-    line two legs carry all and the state still counts as in equilibrium (within 1e-9 of the total
-    force); it has no reserve.
+    Small settlements; carrier stiff in bending; side moment enters at the slew axis. The side moment of a carrier
+    weight off the centre line is taken to enter there too. Exactly on a tipping line two legs carry all and the state
+    still counts as in equilibrium (within 1e-9 of the total force); it has no reserve.
 
     Parameters:
       vertical_kN: Total vertical force on the ground, > 0. [kN]
@@ -159,11 +152,9 @@ def leg_reactions_kN(
       torsional_stiffness_kNm_rad: Moment per radian of twist between front and rear leg beams (G J
         / distance), > 0; for "stiffness" only. [kNm/rad]
       slew_x_m: Where the load enters the carrier, between the beams (0 in the machine frame). [m]
-    Raises: Legs in one line; for the flexible models, slew axis not between the beams or legs out
-      of order.
-    Source: See the module docstring. Rigid carrier, no lift-off: R_i = k_i (d + a x_i + b y_i).
-      Flexible: V_f = V (x_G - x_r)/(x_f - x_r), M_f = V y_G (x_s - x_r)/(x_f - x_r), textbook
-      method (from memory).
+    Raises: Legs in one line; for the flexible models, slew axis not between the beams or legs out of order.
+    Source: See the module docstring. Rigid carrier, no lift-off: R_i = k_i (d + a x_i + b y_i). Flexible: V_f = V (x_G
+      - x_r)/(x_f - x_r), M_f = V y_G (x_s - x_r)/(x_f - x_r), textbook method (from memory).
     """
     supports = carrier_supports(
         leg_xy_m, leg_stiffness_kN_m, carriers=(carrier,),
@@ -204,9 +195,8 @@ def carrier_supports(
             k_t = require_positive("torsional_stiffness_kNm_rad", torsional_stiffness_kNm_rad)
         if carrier != "rigid" and (np.ndim(k_t) or np.ndim(slew_x_m)):  # these may vary by state
             found[carrier] = build_supports(
-                leg_xy_m, leg_stiffness_kN_m, twist=True, torsional_stiffness_kNm_rad=k_t,
-                slew_x_m=slew_x_m,
-            )  # fmt: skip
+                leg_xy_m, leg_stiffness_kN_m, twist=True, torsional_stiffness_kNm_rad=k_t, slew_x_m=slew_x_m
+            )
             continue
         if rigid is None:
             rigid = build_supports(leg_xy_m, leg_stiffness_kN_m, slew_x_m=slew_x_m)
@@ -215,11 +205,7 @@ def carrier_supports(
 
 
 def reactions_on(
-    supports: Mapping[K, Supports],
-    vertical_kN: ArrayLike,
-    resultant_xy_m: ArrayLike,
-    *,
-    stiffness_given: bool,
+    supports: Mapping[K, Supports], vertical_kN: ArrayLike, resultant_xy_m: ArrayLike, *, stiffness_given: bool
 ) -> dict[K, LegReactions]:
     """Reaction of each leg on prepared supports, for every carrier model.
 
@@ -241,7 +227,6 @@ def reactions_on(
         reaction, lifted, unstable = contact_kN(own, force)
         found[carrier] = LegReactions(
             carrier=carrier, reaction_kN=by_state(reaction, shape), lifted=by_state(lifted, shape),
-            unstable=unstable.reshape(shape), stiffness_given=stiffness_given, supports=own,
-            force=force,
+            unstable=unstable.reshape(shape), stiffness_given=stiffness_given, supports=own, force=force,
         )  # fmt: skip
     return found

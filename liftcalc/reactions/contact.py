@@ -2,10 +2,9 @@
 
 Method
 ------
-Four supports under a carrier give three equations (vertical force and two moments) for four
-forces, so every equilibrium is ``R = R0 + t n``, with ``n`` the one self-balancing pattern
-(each entry is the signed area of the triangle of the other three legs). Supports, and the
-carrier in twist, are linear, so the complementary energy
+Four supports under a carrier give three equations (vertical force and two moments) for four forces, so every
+equilibrium is ``R = R0 + t n``, with ``n`` the one self-balancing pattern (each entry is the signed area of the
+triangle of the other three legs). Supports, and the carrier in twist, are linear, so the complementary energy
 
     U(t) = sum R_i^2 / (2 k_i) + T_front^2 / (2 k_front) + T_rear^2 / (2 k_rear)
 
@@ -18,8 +17,7 @@ that the resultant lies outside the base polygon: no equilibrium.
 Arrays: legs first, flat states last, shape (n, N); whatever does not vary by state has N = 1,
 and the bilateral reactions then are one product of a small matrix with (V, V x_G, V y_G).
 
-Sources: statics and Castigliano's theorem of least work (any text on structural analysis;
-from memory).
+Sources: statics and Castigliano's theorem of least work (any text on structural analysis; from memory).
 """
 
 from __future__ import annotations
@@ -67,8 +65,7 @@ class Supports:
                 return a
             lead = a.shape[:-1]
             wide = np.broadcast_to(
-                a.reshape(*lead, *(1,) * (len(shape) - len(self.shape)), *self.shape),
-                (*lead, *shape),
+                a.reshape(*lead, *(1,) * (len(shape) - len(self.shape)), *self.shape), (*lead, *shape)
             )
             return np.ascontiguousarray(wide.reshape(*lead, -1))
 
@@ -105,16 +102,13 @@ def build_supports(
     """Check legs, springs and carrier of many states at once.
 
     Parameters:
-      leg_xy_m: shape (..., 4, 2), or (..., 3, 2) without twist. Leg points FL, FR, RR, RL in the
-        machine frame. [m]
-      leg_stiffness_kN_m: shape (..., 4), > 0, or None. Spring of each leg; None: equal springs.
-        [kN/m]
+      leg_xy_m: shape (..., 4, 2), or (..., 3, 2) without twist. Leg points FL, FR, RR, RL in the machine frame. [m]
+      leg_stiffness_kN_m: shape (..., 4), > 0, or None. Spring of each leg; None: equal springs. [kN/m]
       twist: A carrier that twists between front and rear beam.
       torsional_stiffness_kNm_rad: >= 0, may be inf. Of that carrier; used with twist. [kNm/rad]
       slew_x_m: Slew centre between the beams; used with twist. [m]
     Returns: Supports. States flattened along the last axis.
-    Raises: Legs in one line, in another order or not finite, shapes that do not fit, a slew centre
-      outside the beams.
+    Raises: Legs in one line, in another order or not finite, shapes that do not fit, a slew centre outside the beams.
     """
     legs = require_finite("leg_xy_m", leg_xy_m)
     if legs.ndim < 2 or legs.shape[-1] != 2 or legs.shape[-2] not in (3, 4):
@@ -149,9 +143,7 @@ def build_supports(
     return twisting(rigid, k_t, slew_x_m=slew_x) if twist else rigid
 
 
-def twisting(
-    supports: Supports, torsional_stiffness_kNm_rad: ArrayLike, *, slew_x_m: ArrayLike = 0.0
-) -> Supports:
+def twisting(supports: Supports, torsional_stiffness_kNm_rad: ArrayLike, *, slew_x_m: ArrayLike = 0.0) -> Supports:
     """The same legs and springs under a carrier that twists between front and rear beam.
 
     Parameters:
@@ -167,9 +159,7 @@ def twisting(
     front, rear = 0.5 * (x[0] + x[1]), 0.5 * (x[2] + x[3])
     slew = np.broadcast_to(require_finite("slew_x_m", slew_x_m), s.shape).reshape(-1)
     if not np.all((rear <= slew) & (slew <= front) & (rear < front)):
-        raise InputError.of(
-            "slew_x_m", slew_x_m, "between the rear beam and the front beam", "Use carrier='rigid'."
-        )
+        raise InputError.of("slew_x_m", slew_x_m, "between the rear beam and the front beam", "Use carrier='rigid'.")
     if not np.all((y[0] > y[1]) & (y[3] > y[2])):
         raise InputError.of("leg_xy_m", "left one right of its neighbour", "order FL, FR, RR, RL")
     arm = n[0] * y[0] + n[1] * y[1]
@@ -272,13 +262,10 @@ def contact_kN(s: Supports, force: FloatArray) -> tuple[FloatArray, BoolArray, B
     return r, lifted, unstable
 
 
-def settlement_m(
-    s: Supports, force: FloatArray, reaction: FloatArray, lifted: BoolArray
-) -> FloatArray:
+def settlement_m(s: Supports, force: FloatArray, reaction: FloatArray, lifted: BoolArray) -> FloatArray:
     """R/k where loaded; a single lifted leg from compatibility (n.w + dU_twist/dt = 0). [m]
 
-    *s* and *force* as :func:`bilateral_kN`, *reaction* and *lifted* as :func:`contact_kN` gives
-    them. Raises nothing.
+    *s* and *force* as :func:`bilateral_kN`, *reaction* and *lifted* as :func:`contact_kN` gives them. Raises nothing.
 
     Returns: ndarray, shape (n, N): downward positive; NaN where it cannot be known.
     """

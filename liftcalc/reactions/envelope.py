@@ -56,8 +56,7 @@ class ReachEnvelope:
         """Model that gives it, by leg."""
         legs = range(self.reaction_kN.shape[1])
         return tuple(
-            self.carriers[int(self.by_model_kN[:, n, k].argmax())]
-            for n, k in zip(legs, self.max_state, strict=True)
+            self.carriers[int(self.by_model_kN[:, n, k].argmax())] for n, k in zip(legs, self.max_state, strict=True)
         )
 
     @property
@@ -77,11 +76,7 @@ class ReachEnvelope:
 
 
 def reach_envelope(
-    supports: Mapping[str, Supports],
-    vertical_kN: ArrayLike,
-    resultant_xy_m: ArrayLike,
-    *,
-    reach_m: ArrayLike = 0.0,
+    supports: Mapping[str, Supports], vertical_kN: ArrayLike, resultant_xy_m: ArrayLike, *, reach_m: ArrayLike = 0.0
 ) -> ReachEnvelope:
     """Worst leg where the resultant may lie anywhere within a distance of its place.
 
@@ -199,8 +194,7 @@ def slew_envelope(
       slewing_moment_kNm: Moment of everything that slews about the slew axis, toward the boom
         positive: loads and weights times radius, and wind along the boom times height. [kNm]
       supports: mapping of a name to Supports. As :func:`reach_envelope`, the same at every slew.
-      fixed_moment_kNm: shape (2,). Moment of what does not slew, weight times x and weight times y.
-        [kNm]
+      fixed_moment_kNm: shape (2,). Moment of what does not slew, weight times x and weight times y. [kNm]
     Raises: Fixed moments that are not two.
     Source: Statics; checked against the closed form for a rectangle in the tests.
     """
@@ -230,11 +224,7 @@ def slew_envelope(
         envelope=envelope,
         max_slew_deg=slew[envelope.max_state],
         worst_slew_deg=float(slew[envelope.worst_state]),
-        lift_off=tuple(
-            LiftOffSector(leg, *ends)
-            for leg in range(clear.shape[1])
-            for ends in _sectors(clear[:, leg])
-        ),
+        lift_off=tuple(LiftOffSector(leg, *ends) for leg in range(clear.shape[1]) for ends in _sectors(clear[:, leg])),
     )
 
 

@@ -16,13 +16,7 @@ from liftcalc.base.errors import InputError, require_between, require_finite, re
 from liftcalc.base.units import G_M_S2
 from liftcalc.crane import stability
 from liftcalc.crane.legs import BasePolygon
-from liftcalc.crane.masses import (
-    NO_ADVERSE_TERMS,
-    AdverseTerms,
-    BoomState,
-    MachineMasses,
-    weight_and_moment,
-)
+from liftcalc.crane.masses import NO_ADVERSE_TERMS, AdverseTerms, BoomState, MachineMasses, weight_and_moment
 from liftcalc.crane.stability import Layout, affine_over_lines, along_boom, check_layout, line_terms
 from liftcalc.reactions.carrier import leg_reactions_kN
 
@@ -107,12 +101,9 @@ def resultant(
       slew_deg, boom, masses, load_t, tilt_x_deg, tilt_y_deg, layout: As :func:`acting_point`.
     """
     total, x, y = acting_point(
-        slew_deg, boom, masses, load_t=load_t, tilt_x_deg=tilt_x_deg, tilt_y_deg=tilt_y_deg,
-        layout=layout,
-    )  # fmt: skip
-    distance = (
-        x[..., None] * base.normals[:, 0] + y[..., None] * base.normals[:, 1] - base.offsets_m
+        slew_deg, boom, masses, load_t=load_t, tilt_x_deg=tilt_x_deg, tilt_y_deg=tilt_y_deg, layout=layout
     )
+    distance = x[..., None] * base.normals[:, 0] + y[..., None] * base.normals[:, 1] - base.offsets_m
     line = np.argmin(distance, axis=-1)
     margin = np.take_along_axis(distance, line[..., None], axis=-1)[..., 0]
     return Resultant(np.broadcast_to(total, x.shape), x, y, margin, line)
@@ -160,9 +151,7 @@ def leg_shares(x_m: ArrayLike, y_m: ArrayLike, *, base: BasePolygon) -> FloatArr
     """
     if not np.all(np.isfinite(base.leg_xy_m)):
         raise InputError.of("base", "three outriggers", "four outriggers set down")
-    xy = np.stack(
-        np.broadcast_arrays(require_finite("x_m", x_m), require_finite("y_m", y_m)), axis=-1
-    )
+    xy = np.stack(np.broadcast_arrays(require_finite("x_m", x_m), require_finite("y_m", y_m)), axis=-1)
     return leg_reactions_kN(1.0, xy, leg_xy_m=base.leg_xy_m).reaction_kN
 
 
@@ -181,13 +170,11 @@ def side_shares(
 
     Parameters as :func:`resultant`.
 
-    Returns: ndarray, shape (S, R, 4), or (N, 4) in pairs; NaN where the resultant lies outside the
-      base.
+    Returns: ndarray, shape (S, R, 4), or (N, 4) in pairs; NaN where the resultant lies outside the base.
     """
     _, x, y = acting_point(
-        slew_deg, boom, masses, load_t=load_t, tilt_x_deg=tilt_x_deg, tilt_y_deg=tilt_y_deg,
-        layout=layout,
-    )  # fmt: skip
+        slew_deg, boom, masses, load_t=load_t, tilt_x_deg=tilt_x_deg, tilt_y_deg=tilt_y_deg, layout=layout
+    )
     return np.asarray(leg_shares(x, y, base=base) @ _SIDE_LEGS.T)
 
 

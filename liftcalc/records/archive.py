@@ -44,10 +44,7 @@ def make_read_only(folder: Path) -> None:
 
 def entries(content: Mapping[str, bytes]) -> dict[str, FileEntry]:
     """Manifest entries of a record's files."""
-    return {
-        name: FileEntry(sha256=sha256_hex(data), size=len(data))
-        for name, data in sorted(content.items())
-    }
+    return {name: FileEntry(sha256=sha256_hex(data), size=len(data)) for name, data in sorted(content.items())}
 
 
 class Staging:
@@ -132,9 +129,7 @@ def records_of_sheet(archive: Path, job: str, lift: str, template: str) -> list[
             with contextlib.suppress(RecordError):  # damaged: the register says so
                 data = read_regular(archive / name / MANIFEST_NAME, MAX_MANIFEST_BYTES)
                 m = read_manifest(data)
-                if (name, "sheet", job, lift, template) == (
-                    m.record, m.kind, m.job, m.lift, m.template
-                ):  # fmt: skip
+                if (name, "sheet", job, lift, template) == (m.record, m.kind, m.job, m.lift, m.template):
                     found.append(m)
     return sorted(found, key=lambda m: (m.prepared_utc, m.record), reverse=True)
 

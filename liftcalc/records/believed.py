@@ -82,9 +82,7 @@ def _walked(places: Sequence[str], starts: tuple[str, ...]) -> list[tuple[str, s
 def fingerprints(root: str, starts: tuple[str, ...]) -> Iterator[Iterable[tuple[str, str]]]:
     """Path and fingerprint of each record folder below *root*; of many, on every core meanwhile."""
     with os.scandir(root) as found:
-        tops = sorted(
-            e.path for e in found if e.name[:1] != "." and e.is_dir(follow_symlinks=False)
-        )
+        tops = sorted(e.path for e in found if e.name[:1] != "." and e.is_dir(follow_symlinks=False))
     cores = len(os.sched_getaffinity(0)) if sys.platform == "linux" else 1
     if len(tops) < _MANY or cores < 2:
         yield ((path, fingerprint(found)) for path, found in record_folders(root, starts))
@@ -135,9 +133,7 @@ def memory(root: str) -> Iterator[tuple[dict[str, tuple[str, str]], Callable[[Ro
     known = {}
     with contextlib.closing(_opened(root)) as base:
         with contextlib.suppress(sqlite3.Error):
-            for folder, files, words, sealed in base.execute(
-                "SELECT folder, files, words, seal FROM said"
-            ):
+            for folder, files, words, sealed in base.execute("SELECT folder, files, words, seal FROM said"):
                 if isinstance(words, str) and sealed == seal(folder, files, words):
                     known[folder] = (files, words)
         yield known, keep

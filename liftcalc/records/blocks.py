@@ -1,8 +1,7 @@
 """Building blocks of a sheet, as plain data.
 
-A block is kept as data in the executed notebook, so that the HTML page
-(:mod:`liftcalc.records.pages`) and the PDF are both drawn from it and a re-check can compare what
-the sheet showed, not only what it stored.
+A block is kept as data in the executed notebook, so that the HTML page (:mod:`liftcalc.records.pages`) and the PDF are
+both drawn from it and a re-check can compare what the sheet showed, not only what it stored.
 """
 
 from collections.abc import Collection, Mapping, Sequence
@@ -22,9 +21,8 @@ FILE_MIME = "application/vnd.liftcalc.file"
 
 
 def title_block(
-    title: str, rows: Sequence[tuple[str, str]], *, number: str = "",
-    people: Sequence[tuple[str, str]] = (),
-) -> Block:  # fmt: skip
+    title: str, rows: Sequence[tuple[str, str]], *, number: str = "", people: Sequence[tuple[str, str]] = ()
+) -> Block:
     """Title block: the sheet's name and number, label/value pairs, and who signs with a date."""
     return {
         "kind": "title", "title": title, "number": number,
@@ -144,8 +142,7 @@ _CITED = {"Rule", "Source"}
 def in_units(block: Block, units: UnitSystem, keep: Collection[str] = ()) -> Block:
     """The block in display units and in the words that go with them.
 
-    Words of citations, and names in *keep*, stay; the calculation stays in SI, to be followed to
-    its source.
+    Words of citations, and names in *keep*, stay; the calculation stays in SI, to be followed to its source.
     """
 
     def say(value: Any, key: str = "") -> Any:

@@ -1,8 +1,7 @@
 """What the book of a job shows of a sheet: plan and card whole, the calculation in brief.
 
-The brief of a calculation sheet is its state, its check table and the drawings a reader needs; its
-full working stands in the annex and in the record. What is the same for every lift (provenance,
-what public texts ask) stands once a job.
+The brief of a calculation sheet is its state, its check table and the drawings a reader needs; its full working stands
+in the annex and in the record. What is the same for every lift (provenance, what public texts ask) stands once a job.
 """
 
 from collections.abc import Iterable, Mapping
@@ -15,7 +14,7 @@ REQUIREMENTS = "What public texts ask of a plan, and where this plan answers it"
 REQUIREMENT_COLUMNS = ("No.", "Asked for", "Rule", "Read", "Answered")
 _ONCE = (PROVENANCE, REQUIREMENTS)
 _WHOLE = ("lift_plan", "as_set_up")
-_DRAWINGS = {"leg_layout": ("capacity_circle",), "lift_check": ("rigging",)}  # fmt: skip
+_DRAWINGS = {"leg_layout": ("capacity_circle",), "lift_check": ("rigging",)}
 """Drawings of a calculation sheet that the brief keeps; the plan has its own."""
 
 
@@ -24,9 +23,7 @@ def _kept(block: Mapping[str, Any], template: str, first: bool) -> bool:
     if kind == "figure":
         return template in _WHOLE or block["name"] in _DRAWINGS.get(template, ())
     if template in _WHOLE:
-        return (
-            kind not in ("cautions", "card", "file", "screen") and block.get("title") not in _ONCE
-        )
+        return kind not in ("cautions", "card", "file", "screen") and block.get("title") not in _ONCE
     return kind == "checks" or (first and kind in ("title", "verdict"))
 
 
@@ -36,9 +33,7 @@ def outputs_of(notebook: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     return [o for o in outputs if BLOCK_MIME in o.get("data", {})]
 
 
-def brief_notebook(
-    notebook: Mapping[str, Any], *, template: str, heading: str, first: bool
-) -> dict[str, Any]:
+def brief_notebook(notebook: Mapping[str, Any], *, template: str, heading: str, first: bool) -> dict[str, Any]:
     """The notebook with only what the book shows of it; *first* sheets of a lift keep their title.
 
     The site card has a page of its own and is taken by :func:`card_notebook`.

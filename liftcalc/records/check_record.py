@@ -24,9 +24,7 @@ from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.manifest import Manifest, record_name, seal, utc_now
 from liftcalc.records.pages import page, part, print_frame
 
-Decision = Literal[
-    "matches", "differs", "numbers match, page not verified", "cannot be re-run", "not a record"
-]
+Decision = Literal["matches", "differs", "numbers match, page not verified", "cannot be re-run", "not a record"]
 _CODES = {"matches": 0, UNSEEN: 5}
 CHECK_SCHEMA = "liftcalc/check/2"
 RECHECK_LINE = "The re-check confirms the arithmetic, not the facts."
@@ -78,9 +76,8 @@ def check_document(outcome: CheckOutcome, manifest: Manifest, checker: str) -> d
 
 
 def archive_check(
-    outcome: CheckOutcome, manifest: Manifest, checker: str, target: Path,
-    recalculated: Mapping[str, bytes],
-) -> Path:  # fmt: skip
+    outcome: CheckOutcome, manifest: Manifest, checker: str, target: Path, recalculated: Mapping[str, bytes]
+) -> Path:
     """Archive the outcome; *recalculated* is the page as made here, where that is another one."""
     now = utc_now()
     name = record_name(manifest.job, manifest.lift, "check", manifest.revision, now)
@@ -130,8 +127,7 @@ def check_page(document: Mapping[str, Any], now: str) -> bytes:
     css = "body { margin: 0 auto; max-width: 190mm; padding: 6mm; } td { overflow-wrap: anywhere; }"
     return page(
         title, part("check_body", document["checker"], tables, lists, RECHECK_LINE),
-        css + print_frame(title, of["units"], of["invented"]), units=of["units"],
-        invented=of["invented"],
+        css + print_frame(title, of["units"], of["invented"]), units=of["units"], invented=of["invented"],
     )  # fmt: skip
 
 

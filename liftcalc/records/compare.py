@@ -106,10 +106,7 @@ def compare(
         elif isinstance(a, list) and isinstance(b, list):
             if len(a) != len(b):
                 differences.append(Difference(path, f"{len(a)} items", f"{len(b)} items", ""))
-            todo.extend(
-                (f"{path}[{i}]", x, y)
-                for i, (x, y) in reversed(list(enumerate(zip(a, b, strict=False))))
-            )
+            todo.extend((f"{path}[{i}]", x, y) for i, (x, y) in reversed(list(enumerate(zip(a, b, strict=False)))))
         else:
             count += type(a) is int
             if type(a) is not type(b) or a != b:
@@ -136,9 +133,8 @@ def compare_exactly(archived: Any, recalculated: Any, where: str) -> list[Differ
 
 
 def causes(
-    *, inputs_same: bool, code_same: bool, archived_versions: Mapping[str, str],
-    versions: Mapping[str, str],
-) -> list[str]:  # fmt: skip
+    *, inputs_same: bool, code_same: bool, archived_versions: Mapping[str, str], versions: Mapping[str, str]
+) -> list[str]:
     """Known reasons why numbers may differ, in words; the last resort says that none is known."""
     reasons = []
     if not inputs_same:

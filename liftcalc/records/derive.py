@@ -132,9 +132,7 @@ def misplaced(manifest: Manifest) -> list[str]:
     else:
         lock = () if manifest.schema_ == SCHEMAS[0] else ("environment.txt",)
         needed, optional = (*ALWAYS, *lock), ("sheet.pdf",)
-    drawing = re.compile(
-        r"figures/[A-Za-z0-9][A-Za-z0-9_.-]*\.svg|files/[a-z0-9][a-z0-9_.-]*\.(html|geojson|dxf|csv)"
-    )
+    drawing = re.compile(r"figures/[A-Za-z0-9][A-Za-z0-9_.-]*\.svg|files/[a-z0-9][a-z0-9_.-]*\.(html|geojson|dxf|csv)")
     odd = [
         f"{name} does not belong to a record"
         for name in manifest.files

@@ -16,9 +16,7 @@ thinnest line: not to be seen on paper. [pt]"""
 _TURN = 0.02
 _MOST, _SIZE, _DEPTH, _ELEMENTS = 10, 3_000_000, 32, 50_000
 _SVG, _XLINK = "{http://www.w3.org/2000/svg}", "{http://www.w3.org/1999/xlink}"
-_DRAWN = frozenset(
-    ["svg", "g", "defs", "style", "path", "rect", "use", "text", "tspan", "clipPath", "pattern"]
-)
+_DRAWN = frozenset(["svg", "g", "defs", "style", "path", "rect", "use", "text", "tspan", "clipPath", "pattern"])
 _PLACES = frozenset(["d", "x", "y", "width", "height", "viewBox", "transform"])
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 # no steps from the point before, which add up; no arc or scale, which move the far by more
@@ -67,9 +65,7 @@ def _parts(data: bytes) -> list[tuple[str, str]]:
     return comments + list(_walk(ET.fromstring(svg), 0, count(1), names))
 
 
-def _walk(
-    element: ET.Element, depth: int, numbers: Iterator[int], names: dict[str, str]
-) -> Iterator[tuple[str, str]]:
+def _walk(element: ET.Element, depth: int, numbers: Iterator[int], names: dict[str, str]) -> Iterator[tuple[str, str]]:
     """Depth, attributes, text and what is inside each element, in the order of the file."""
     tag, number = element.tag.removeprefix(_SVG), next(numbers)
     if tag == element.tag or tag not in _DRAWN or depth > _DEPTH or number > _ELEMENTS:
@@ -102,6 +98,4 @@ def _close(what: str, was: str, now: str) -> bool:
         return False
     apart = zip(_NUMBER.findall(was), _NUMBER.findall(now), strict=True)
     limit = _TURN if "(" in form else DISTANCE_PT
-    return bool(_MAY_DIFFER.fullmatch(form)) and all(
-        abs(float(a) - float(b)) <= limit + 1e-9 for a, b in apart
-    )
+    return bool(_MAY_DIFFER.fullmatch(form)) and all(abs(float(a) - float(b)) <= limit + 1e-9 for a, b in apart)

@@ -90,9 +90,8 @@ def damaged(entry: Entry, problems: Sequence[str]) -> Entry:
     """The entry as that of a record that counts for nothing, and says no verdict."""
     more = f" and {len(problems) - 3} more" if len(problems) > 3 else ""
     return entry._replace(
-        state="damaged", verdict="", decision="", run_key="",
-        governing="; ".join(problems[:3]) + more,
-    )  # fmt: skip
+        state="damaged", verdict="", decision="", run_key="", governing="; ".join(problems[:3]) + more
+    )
 
 
 def few(names: Iterable[str]) -> str:

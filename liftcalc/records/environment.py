@@ -57,10 +57,7 @@ def environment_text() -> bytes:
             if item[0] == "liftcalc":
                 found = importlib.metadata.distributions()
                 todo += [(canonicalize_name(d.metadata["Name"]), frozenset()) for d in found]
-    head = [
-        f"python=={platform.python_version()}",
-        f"platform=={platform.system()} {platform.machine()}",
-    ]
+    head = [f"python=={platform.python_version()}", f"platform=={platform.system()} {platform.machine()}"]
     lines = [*head, *(f"{name}=={versions[name]}" for name in sorted(versions))]
     return ("\n".join(lines) + "\n").encode()
 

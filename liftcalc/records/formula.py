@@ -1,8 +1,7 @@
 """Formulas as they are set on a page: which characters stand below and which above the line.
 
-A formula is kept as plain text: an index follows a short symbol and an underscore (``R_FL``,
-``phi_2`` as φ_2), an exponent a circumflex (``h^2``, ``h^(1 / 3)``). Words and names with
-underscores in them stay as they are.
+A formula is kept as plain text: an index follows a short symbol and an underscore (``R_FL``, ``phi_2`` as φ_2), an
+exponent a circumflex (``h^2``, ``h^(1 / 3)``). Words and names with underscores in them stay as they are.
 
 Source: none; ordinary typesetting.
 """

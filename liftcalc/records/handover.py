@@ -88,9 +88,7 @@ def _add_files(graph: Graph, data: Path, place: str, **stated: Any) -> list[dict
     return files
 
 
-def _add_record(
-    graph: Graph, data: Path, place: str, found: Verified, places: Collection[str]
-) -> Info:
+def _add_record(graph: Graph, data: Path, place: str, found: Verified, places: Collection[str]) -> Info:
     """Add a record: files, what it says, by whom and with what made; what bag-info says of it."""
     damage = "; ".join(map(str, found.findings))
     info = [("Damaged-Record", f"{place}: {damage}")] if damage else []
@@ -109,9 +107,7 @@ def _add_record(
     )  # fmt: skip
     given = {"@id": f"{place}/inputs.json"}
     person = f"#person-{sha256_hex(m.prepared_by.encode())[:16]}"
-    before = [
-        f"{Path(place).parent.as_posix()}/{link.record}".removeprefix("./") for link in m.parents
-    ]
+    before = [f"{Path(place).parent.as_posix()}/{link.record}".removeprefix("./") for link in m.parents]
     _add(
         graph, f"#made-{place}", "CreateAction", name=name, description=said,
         endTime=m.prepared_utc,
@@ -123,10 +119,7 @@ def _add_record(
         object=[f for f in files if f == given] + [{"@id": f"{p}/"} for p in before if p in places],
         result=[{"@id": f"{place}/"}, *(f for f in files if f != given)],
     )  # fmt: skip
-    info += [
-        ("Job", f"{m.job}: {m.job_title}"),
-        *([("Caution", INVENTED_LINE)] if m.invented else []),
-    ]
+    info += [("Job", f"{m.job}: {m.job_title}"), *([("Caution", INVENTED_LINE)] if m.invented else [])]
     if found.ok and m.kind == "sheet":
         info.append(("Client", str(found.json("inputs.json")["job"]["client"])))
     return info
@@ -154,10 +147,7 @@ def _write_crate(graph: Graph, data: Path, **stated: Any) -> None:
     profile = _add(graph, _PROFILE, "CreativeWork", name="Process Run Crate", version="0.5")
     parts = [{"@id": k} for k, e in graph.items() if e["@type"] in ("Dataset", "File")]
     actions = [{"@id": k} for k, e in graph.items() if e["@type"] == "CreateAction"]
-    _add(
-        graph, "./", "Dataset", datePublished=utc_now(), conformsTo=profile, hasPart=parts,
-        mentions=actions, **stated,
-    )  # fmt: skip
+    _add(graph, "./", "Dataset", datePublished=utc_now(), conformsTo=profile, hasPart=parts, mentions=actions, **stated)
     root = {"about": {"@id": "./"}, "conformsTo": {"@id": _CRATE}}
     _add(graph, "ro-crate-metadata.json", "CreativeWork", **root)
     crate = {"@context": f"{_CRATE}/context", "@graph": list(graph.values())}
@@ -185,9 +175,7 @@ def _write_tags(bag: Path, info: Info) -> None:
     (bag / "tagmanifest-sha256.txt").write_bytes(_hashes(bag, tags))
 
 
-def hand_over(
-    archive: Path, out: Path, *, damaged: bool = False, licence: str | None = None
-) -> list[str]:
+def hand_over(archive: Path, out: Path, *, damaged: bool = False, licence: str | None = None) -> list[str]:
     """Write a new bag with every record below an archive; returns the lines of its bag-info.
 
     damaged: hand over damaged records too, each named in bag-info.

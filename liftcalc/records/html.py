@@ -110,9 +110,7 @@ def take_drawings(notebook: Mapping[str, Any]) -> dict[str, bytes]:
         for output in cell.get("outputs", []):
             data = output.get("data", {})
             if FILE_MIME in data:
-                drawings[file_path(data[BLOCK_MIME]["name"])] = _joined(
-                    data.pop(FILE_MIME)
-                ).encode()
+                drawings[file_path(data[BLOCK_MIME]["name"])] = _joined(data.pop(FILE_MIME)).encode()
             if "image/svg+xml" not in data:
                 continue
             block = data.setdefault(BLOCK_MIME, figure_block(f"figure_{len(drawings) + 1}", ""))
@@ -170,10 +168,7 @@ def shown_items(notebook: Mapping[str, Any], facts: PageFacts) -> list[Item]:
             for item in items
         ]
     return [
-        replace(item, text=text_in_units(item.text, facts.units))
-        if item.kind == "markdown"
-        else item
-        for item in items
+        replace(item, text=text_in_units(item.text, facts.units)) if item.kind == "markdown" else item for item in items
     ]
 
 
@@ -226,10 +221,7 @@ def page_faults(page: bytes) -> list[str]:
     reader = _PageReader()
     reader.feed(page.decode("utf-8", "replace"))
     reader.close()
-    return [
-        *reader.faults[:10],
-        *([] if reader.policies == 1 else ["has no single content policy"]),
-    ]
+    return [*reader.faults[:10], *([] if reader.policies == 1 else ["has no single content policy"])]
 
 
 @functools.cache

@@ -87,9 +87,7 @@ def _parent_from_record(folder: Path) -> ParentResults:
     manifest = verified.manifest
     assert manifest is not None
     facts, results = verified.json("inputs.json").get("job"), verified.json("results.json")
-    return ParentResults(
-        link=manifest.parent_link, template=manifest.template, results=results, facts=facts
-    )
+    return ParentResults(link=manifest.parent_link, template=manifest.template, results=results, facts=facts)
 
 
 def facts_of(job: Job) -> dict[str, Any]:
@@ -103,9 +101,7 @@ def same_facts(job: dict[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in job.items() if name != "as_set_up"}
 
 
-def resolve_parent(
-    parameters: SheetParameters, embedded: ParentResults | None, job: Job
-) -> ParentResults | None:
+def resolve_parent(parameters: SheetParameters, embedded: ParentResults | None, job: Job) -> ParentResults | None:
     """The sheet before, from the record folder given or from the archived inputs.
 
     *job* holds the facts of this lift only. Raises :class:`RecordError` when that record is not
@@ -116,9 +112,7 @@ def resolve_parent(
     if parameters.parent:
         before = _parent_from_record(Path(parameters.parent))
         if embedded is not None and embedded != before.model_copy(update={"facts": None}):
-            raise InputError.of(
-                "parent", parameters.parent, "the record that the archived inputs were made with"
-            )
+            raise InputError.of("parent", parameters.parent, "the record that the archived inputs were made with")
     if before is None:
         return None
     wanted = resources.PARENT_OF.get(parameters.template, "")
@@ -143,9 +137,7 @@ def facts_for(parameters: SheetParameters, job: Job) -> Job:
     return own if measured else own.model_copy(update={"as_set_up": None})
 
 
-def inputs_document(
-    parameters: SheetParameters, job: Job, parent: ParentResults | None
-) -> dict[str, Any]:
+def inputs_document(parameters: SheetParameters, job: Job, parent: ParentResults | None) -> dict[str, Any]:
     """Everything a sheet was made from, as archived in ``inputs.json``."""
     given = parameters.model_dump(mode="json")
     given.pop("template")

@@ -49,9 +49,7 @@ PAGE_ROWS = 1000
 """Records on one page of HTML."""
 
 
-def select(
-    entries: Iterable[Entry], *, since: str = "", until: str = "", text: str = "", **wanted: str
-) -> list[Entry]:
+def select(entries: Iterable[Entry], *, since: str = "", until: str = "", text: str = "", **wanted: str) -> list[Entry]:
     """Entries within the dates (UTC, ``2026-05-01`` or longer) that match every filter given.
 
     A filter is a field of :class:`Entry`; *text* is looked for in every column, whatever its case.
@@ -72,9 +70,7 @@ def select(
     ]
 
 
-def with_signatures(
-    entries: Iterable[Entry], root: Path, trusted: Trusted | None = None
-) -> list[Entry]:
+def with_signatures(entries: Iterable[Entry], root: Path, trusted: Trusted | None = None) -> list[Entry]:
     """The same entries with the roles in which each record is signed, and the time stamped."""
     done = []
     for entry in entries:
@@ -130,9 +126,8 @@ def sheets_named(paths: Sequence[Path]) -> tuple[list[Path], list[Path]]:
 
 
 def register_lines(
-    entries: Sequence[Entry], *, root: Path, page: int = 1, size: int | None = None,
-    trusted: Trusted | None = None,
-) -> list[str]:  # fmt: skip
+    entries: Sequence[Entry], *, root: Path, page: int = 1, size: int | None = None, trusted: Trusted | None = None
+) -> list[str]:
     """One page of the register (by default a screenful), then what else holds of its records.
 
     A verdict on condition comes with its condition.
@@ -183,9 +178,8 @@ def register_csv(entries: Sequence[Entry]) -> str:
 
 
 def register_html(
-    entries: Sequence[Entry], *, title: str, name: str = "register.html", prefix: str = "",
-    rows: int = PAGE_ROWS,
-) -> dict[str, bytes]:  # fmt: skip
+    entries: Sequence[Entry], *, title: str, name: str = "register.html", prefix: str = "", rows: int = PAGE_ROWS
+) -> dict[str, bytes]:
     """The register as linked pages by file name; *prefix* leads to the root of the records."""
     columns = [n for n in _HEADS if n in _ALWAYS or any(getattr(e, n) for e in entries)]
     if len({e.job for e in entries if e.job}) <= 1 and "job" in columns:
@@ -197,8 +191,7 @@ def register_html(
     for number, own in enumerate(names):
         shown = entries[number * rows : (number + 1) * rows]
         others = Markup(" ").join(
-            Markup("{}").format(n + 1) if other == own else link(other, str(n + 1))
-            for n, other in enumerate(names)
+            Markup("{}").format(n + 1) if other == own else link(other, str(n + 1)) for n, other in enumerate(names)
         )
         lead = f"{len(entries)} records, newest first. Derived from the folders."
         if count > 1:

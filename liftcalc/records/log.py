@@ -106,9 +106,8 @@ def archive_lock(archive: Path, *, wait_s: float = _WAIT_S) -> Iterator[None]:
     try:
         # Whoever may write into the archive may also hold it.
         lock = FileLock(
-            archive.resolve() / ".lock", mode=archive.stat().st_mode & 0o666, is_singleton=True,
-            fallback_to_soft=False,
-        )  # fmt: skip
+            archive.resolve() / ".lock", mode=archive.stat().st_mode & 0o666, is_singleton=True, fallback_to_soft=False
+        )
         lock.acquire(wait_s, poll_interval=0.01)
     except Timeout:
         raise InputError.of(
@@ -261,9 +260,7 @@ def found_in(archive: Path, *, records: bool = True) -> dict[str, str]:
     return found
 
 
-def missing(
-    archive: Path, present: Mapping[str, str] | None = None
-) -> tuple[list[LogLine], list[str]]:
+def missing(archive: Path, present: Mapping[str, str] | None = None) -> tuple[list[LogLine], list[str]]:
     """What the log names and is not there (or is another), and what is there and not in the log.
 
     *present*: what :func:`found_in` gives. A damaged record (hash empty) is there; what a writer

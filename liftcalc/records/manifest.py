@@ -64,9 +64,7 @@ class ParentLink(Link):
 class Manifest(_Part):
     """What a record says about itself."""
 
-    schema_: Annotated[Literal["liftcalc/record/1", "liftcalc/record/2"], Field(alias="schema")] = (
-        "liftcalc/record/2"
-    )
+    schema_: Annotated[Literal["liftcalc/record/1", "liftcalc/record/2"], Field(alias="schema")] = "liftcalc/record/2"
     kind: Literal["sheet", "check"]
     record: SafeName
     job: ShortText
@@ -81,9 +79,7 @@ class Manifest(_Part):
     prepared_utc: Utc
     verdict: Status | Literal["none"]
     governing: ShortText
-    decision: Literal[
-        "", "matches", "differs", "numbers match, page not verified", "cannot be re-run"
-    ] = ""
+    decision: Literal["", "matches", "differs", "numbers match, page not verified", "cannot be re-run"] = ""
     parents: tuple[ParentLink, ...] = ()
     revises: tuple[Link, ...] = ()
     checks: Link | None = None

@@ -25,17 +25,7 @@ from liftcalc.records.formula import formula_parts, row_groups, step_parts
 _FOLDER = Path(__file__).parent
 BLOCK_CSS = "\n" + (_FOLDER / "blocks.css").read_text(encoding="utf-8")
 DAY_CSS = (_FOLDER / "day_card.css").read_text(encoding="utf-8")
-_KINDS = (
-    "calculation",
-    "card",
-    "cautions",
-    "figure",
-    "file",
-    "screen",
-    "table",
-    "title",
-    "verdict",
-)
+_KINDS = ("calculation", "card", "cautions", "figure", "file", "screen", "table", "title", "verdict")
 _MACROS = {"checks": "checks"} | {kind: kind for kind in _KINDS}
 PAPER: dict[UnitSystem, str] = {"metric": "A4", "us": "letter"}
 """Paper that goes with the units of a page."""
@@ -90,9 +80,8 @@ def block_html(block: Block, drawing: str = "") -> str:
 
 
 def page(
-    title: str, body: Markup, css: str, *, units: UnitSystem = "metric", invented: bool = False,
-    phone: bool = False,
-) -> bytes:  # fmt: skip
+    title: str, body: Markup, css: str, *, units: UnitSystem = "metric", invented: bool = False, phone: bool = False
+) -> bytes:
     """A whole page; the caution and the mark of an invented job stand at its head.
 
     *phone*: as wide as the screen it is read on.

@@ -1,10 +1,9 @@
 """Sheets on paper: A4 (letter with US units), page numbers, vector drawings.
 
-The content of the executed notebooks goes as data (JSON) into one fixed layout (``sheet.typ``), so
-that nothing a job contains can act as markup. Typesetting is done by typst (extra ``pdf``), without
-TeX, a browser, the network or fonts of the machine; the same sheet gives the same bytes. A sheet is
-PDF/A-3a and PDF/UA-1: dated as its record, tagged, each drawing with its caption as text, and with
-the files it was made from inside.
+The content of the executed notebooks goes as data (JSON) into one fixed layout (``sheet.typ``), so that nothing a job
+contains can act as markup. Typesetting is done by typst (extra ``pdf``), without TeX, a browser, the network or fonts
+of the machine; the same sheet gives the same bytes. A sheet is PDF/A-3a and PDF/UA-1: dated as its record, tagged, each
+drawing with its caption as text, and with the files it was made from inside.
 """
 
 import functools
@@ -58,8 +57,7 @@ def pdf_wanted(asked: bool | None) -> bool:
 def _soft(text: str) -> str:
     """Let long words (names, hashes) break after their separators."""
     return " ".join(
-        re.sub(r"([_/\\.\-:])", "\\1\u200b", word) if len(word) > _LONG_WORD else word
-        for word in text.split(" ")
+        re.sub(r"([_/\\.\-:])", "\\1\u200b", word) if len(word) > _LONG_WORD else word for word in text.split(" ")
     )
 
 
@@ -100,9 +98,7 @@ def _laid_out(block: Mapping[str, Any], entry: str) -> dict[str, Any]:
             }
             for section in shown["sections"]
         ]
-        shown["symbols"] = [
-            [_nodes(formula_parts(symbol)), *rest] for symbol, *rest in shown["symbols"]
-        ]
+        shown["symbols"] = [[_nodes(formula_parts(symbol)), *rest] for symbol, *rest in shown["symbols"]]
     softened: dict[str, Any] = soften(shown)
     if "columns" in softened:
         softened["heads"] = [_nodes(formula_parts(name)) for name in softened["columns"]]
@@ -146,9 +142,7 @@ def _flow(tokens: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
         kind = token["type"]
         if kind == "heading":
             level = token["attrs"]["level"]
-            nodes.append(
-                {"kind": "heading", "level": level, "children": _inline(token["children"])}
-            )
+            nodes.append({"kind": "heading", "level": level, "children": _inline(token["children"])})
         elif kind in {"paragraph", "block_text"}:
             nodes.append({"kind": "paragraph", "children": _inline(token["children"])})
         elif kind == "list":
@@ -324,9 +318,8 @@ def _packed(pdf: bytes) -> bytes:
             page.Contents = document.make_stream(_rounded(drawn))
         packed = io.BytesIO()
         document.save(
-            packed, object_stream_mode=pikepdf.ObjectStreamMode.generate, deterministic_id=True,
-            recompress_flate=True,
-        )  # fmt: skip
+            packed, object_stream_mode=pikepdf.ObjectStreamMode.generate, deterministic_id=True, recompress_flate=True
+        )
     return packed.getvalue()
 
 

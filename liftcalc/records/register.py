@@ -1,9 +1,8 @@
 """The register: a table over thousands of records, always derived from the folders.
 
-Only what verifies is believed (:func:`~liftcalc.records.verify.verify_record`); a folder that does
-not is listed as damaged, with the reason, and counts for nothing: not as parent, revision or check.
-A link to a record of another sheet damages the record that has it; a link to a record that is not
-here is named.
+Only what verifies is believed (:func:`~liftcalc.records.verify.verify_record`); a folder that does not is listed as
+damaged, with the reason, and counts for nothing: not as parent, revision or check. A link to a record of another sheet
+damages the record that has it; a link to a record that is not here is named.
 
 States, the gravest first: missing (the archive's log names it), damaged, withdrawn (by the log it
 never stood, and there is no other record of its sheet), superseded (a later
@@ -84,10 +83,7 @@ def _verified(root: str, *, full: bool, starts: tuple[str, ...]) -> list[Entry]:
 
     remembered: list[str] = []
     new: dict[str, str] = {}
-    with (
-        fingerprints(root, starts) as walked, memory(root) as (known, keep),
-        contextlib.ExitStack() as stack,
-    ):  # fmt: skip
+    with fingerprints(root, starts) as walked, memory(root) as (known, keep), contextlib.ExitStack() as stack:
         many = starts == ("",) and not full and len(known) > _MANY
         ahead = _judged(_remembered(words for _, words in known.values())) if many else []
         for path, files in walked:
@@ -206,7 +202,6 @@ def states_of(folders: Sequence[Path]) -> list[Entry]:
     for root in sorted({folder.resolve().parent for folder in folders}):
         found |= {root / e.folder: e for e in scan(root, full=True, starts=starts)}
     return [
-        found.get(folder.resolve())
-        or damaged(Entry(folder.name, folder.name), ["there is no such record folder"])
+        found.get(folder.resolve()) or damaged(Entry(folder.name, folder.name), ["there is no such record folder"])
         for folder in folders
     ]

@@ -1,10 +1,9 @@
 """Optional signatures with a key of the user's own: prepared, checked, approved.
 
-A signature is a DSSE envelope around an in-toto statement whose subject is the record's
-``manifest.json``, and so every file and the whole chain behind it. It lies beside the record, in
-``<record>.signatures``, because a record is never written again. A valid one says that the holder
-of the key signed; whose key that is, a list of trusted keys says (:mod:`liftcalc.records.trust`).
-Signatures of the schema ``liftcalc/signature/1`` are still read.
+A signature is a DSSE envelope around an in-toto statement whose subject is the record's ``manifest.json``, and so every
+file and the whole chain behind it. It lies beside the record, in ``<record>.signatures``, because a record is never
+written again. A valid one says that the holder of the key signed; whose key that is, a list of trusted keys says
+(:mod:`liftcalc.records.trust`). Signatures of the schema ``liftcalc/signature/1`` are still read.
 
 Sources: DSSE protocol 1.0.0 and its JSON envelope (secure-systems-lab/dsse, ``protocol.md``,
 ``envelope.md``); in-toto Attestation Framework, Statement v1 (in-toto/attestation,
@@ -43,9 +42,7 @@ TIME_STAMP = ".tsr"
 _STATEMENT = "https://in-toto.io/Statement/v1"
 _PAYLOAD = "application/vnd.in-toto+json"
 _OLD = "liftcalc/signature/1"
-_OLD_KEYS = {
-    *("schema", "record", "manifest_sha256", "role"), *("name", "utc", "public_key", "signature")
-}  # fmt: skip
+_OLD_KEYS = {*("schema", "record", "manifest_sha256", "role"), *("name", "utc", "public_key", "signature")}
 _MAX_BYTES = 20_000
 _UTC = "%Y-%m-%dT%H:%M:%SZ"
 _P = 2**255 - 19
@@ -91,10 +88,9 @@ def signer_name(name: str) -> str:
 def public_key_hex(key: str) -> str:
     """An Ed25519 public key, given in hexadecimal or as PEM, in hexadecimal.
 
-    Refused: an encoding that is not the canonical one (RFC 8032, 5.1.3), and a point whose order
-    divides 8, for which a signature can be made without any private key. With the curve
-    -x² + y² = 1 + d x² y², doubling gives y = 1 (order 1), y = -1 (2), y = 0 (4) and
-    d y⁴ + 2 y² - 1 = 0 (8).
+    Refused: an encoding that is not the canonical one (RFC 8032, 5.1.3), and a point whose order divides 8, for which a
+    signature can be made without any private key. With the curve -x² + y² = 1 + d x² y², doubling gives y = 1 (order
+    1), y = -1 (2), y = 0 (4) and d y⁴ + 2 y² - 1 = 0 (8).
     """
     ed25519 = _crypto()
     if "-----BEGIN" in key:
@@ -161,17 +157,16 @@ def _statement(manifest: Manifest, signed: dict[str, Any]) -> dict[str, Any]:
         made_with["environment.txt"] = manifest.environment_sha256
     return {
         "_type": _STATEMENT,
-        "subject": [{
-            "name": f"{manifest.record}/{MANIFEST_NAME}",
-            "digest": {"sha256": sha256_hex(manifest_bytes(manifest))},
-        }],
+        "subject": [
+            {"name": f"{manifest.record}/{MANIFEST_NAME}", "digest": {"sha256": sha256_hex(manifest_bytes(manifest))}}
+        ],
         "predicateType": _PREDICATE,
         "predicate": {
             **{name: signed[name] for name in ("role", "name", "utc", "public_key", "log")},
             "manifest_sha256": manifest.manifest_sha256,
             "materials": [{"name": n, "digest": {"sha256": d}} for n, d in made_with.items()],
         },
-    }  # fmt: skip
+    }
 
 
 def _encoded(payload: bytes) -> bytes:
@@ -179,9 +174,7 @@ def _encoded(payload: bytes) -> bytes:
     return b"DSSEv1 %d %b %d %b" % (len(_PAYLOAD), _PAYLOAD.encode(), len(payload), payload)
 
 
-def sign_record(
-    folder: Path, key: Ed25519PrivateKey, *, role: str, name: str, seen: Manifest | None = None
-) -> Path:
+def sign_record(folder: Path, key: Ed25519PrivateKey, *, role: str, name: str, seen: Manifest | None = None) -> Path:
     """Sign a whole record in a role; returns the new signature file beside it.
 
     Raises: :class:`RecordError` for a record that is not whole, or not the one *seen*.
@@ -202,12 +195,12 @@ def sign_record(
         }  # fmt: skip
         payload = dumps(_statement(manifest, signed))
         envelope = {
-            "payload": base64.b64encode(payload).decode(), "payloadType": _PAYLOAD,
-            "signatures": [{
-                "keyid": sha256_hex(public),
-                "sig": base64.b64encode(key.sign(_encoded(payload))).decode(),
-            }],
-        }  # fmt: skip
+            "payload": base64.b64encode(payload).decode(),
+            "payloadType": _PAYLOAD,
+            "signatures": [
+                {"keyid": sha256_hex(public), "sig": base64.b64encode(key.sign(_encoded(payload))).decode()}
+            ],
+        }
         file = f"{role}-{safe_name(name, longest=24)}-{secrets.token_hex(4)}.json"
         return lay_beside(folder, "signature", file, dumps(envelope))
 

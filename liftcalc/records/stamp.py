@@ -1,9 +1,8 @@
 """Time stamps by a third party: that a record existed at a time, beside its preparer's word.
 
-A query over ``manifest.json`` goes to a time-stamp authority by whatever way the office has; its
-reply is verified and laid beside the record, all offline. The query holds no nonce: an old reply
-for this very record is the better proof. The authority's certificate must have been valid at the
-time stamped; whether it was revoked is not looked up.
+A query over ``manifest.json`` goes to a time-stamp authority by whatever way the office has; its reply is verified and
+laid beside the record, all offline. The query holds no nonce: an old reply for this very record is the better proof.
+The authority's certificate must have been valid at the time stamped; whether it was revoked is not looked up.
 
 Source: RFC 3161, Time-Stamp Protocol, through the ``rfc3161-client`` library (extra ``sign``).
 """

@@ -106,9 +106,7 @@ class Standing:
             "check dated in the future: {}": [
                 e.record for e in naming if e.kind == "check" and e.prepared_utc > self.late
             ],
-            "lies in {} as well": [
-                f for f in self.copies[entry.manifest_sha256] if f != entry.folder
-            ],
+            "lies in {} as well": [f for f in self.copies[entry.manifest_sha256] if f != entry.folder],
         }
         yield from (words.format(few(names)) for words, names in said.items() if names)
 

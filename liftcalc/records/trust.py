@@ -89,8 +89,7 @@ def load_trusted(path: Path) -> Trusted:
     roots = data.get("time_stamp_authorities") if isinstance(data, dict) else None
     if isinstance(roots, list):
         data["time_stamp_authorities"] = [
-            read_text(path.parent / r) if isinstance(r, str) and "-----BEGIN" not in r else r
-            for r in roots
+            read_text(path.parent / r) if isinstance(r, str) and "-----BEGIN" not in r else r for r in roots
         ]
     return parse_fact(Trusted, data, source=str(path))
 
@@ -114,9 +113,7 @@ def signature_findings(
     Returns: Findings (a signature that is not valid; one that is required and missing) and notes.
     """
     if require and trusted is None:
-        raise InputError.of(
-            "", None, "A signature can be required only with a list of trusted keys"
-        )
+        raise InputError.of("", None, "A signature can be required only with a list of trusted keys")
     try:
         signatures = read_signatures(folder, manifest)
         stamps = read_stamps(folder, trusted.time_stamp_authorities if trusted else ())
@@ -166,9 +163,8 @@ def signed_words(folder: Path, trusted: Trusted | None = None) -> str:
     good = [s for s in signatures if not s.problem]
     counted = {s.role for s in good if trusted and not trusted.objection(s, manifest)}
     words = [
-        role if role in counted else f"{role} (no trusted key)"
-        for role in ROLES if any(s.role == role for s in good)
-    ]  # fmt: skip
+        role if role in counted else f"{role} (no trusted key)" for role in ROLES if any(s.role == role for s in good)
+    ]
     words += [f"time stamp {min(t)}" for t in [[s.utc for s in stamps if s.trusted]] if t]
     bad = sum(bool(s.problem) for s in signatures) + sum(bool(s.problem) for s in stamps)
     return ", ".join([*words, *([f"{bad} not valid"] if bad else [])])

@@ -21,9 +21,7 @@ MAX_MANIFEST_BYTES = 1_000_000
 MAX_FILE_BYTES = 100_000_000
 MAX_FILES = 500
 
-_SAFE_PATH = re.compile(
-    r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,119}(/[A-Za-z0-9][A-Za-z0-9_.-]{0,119}){0,3}$"
-)
+_SAFE_PATH = re.compile(r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,119}(/[A-Za-z0-9][A-Za-z0-9_.-]{0,119}){0,3}$")
 
 
 @dataclass(frozen=True)
@@ -95,9 +93,7 @@ def _show(name: str) -> str:
     return name.encode("utf-8", "backslashreplace").decode("utf-8")[:200]
 
 
-def _check_files(
-    folder: Path, manifest: Manifest, present: set[str], findings: list[Finding]
-) -> dict[str, bytes]:
+def _check_files(folder: Path, manifest: Manifest, present: set[str], findings: list[Finding]) -> dict[str, bytes]:
     content: dict[str, bytes] = {}
     if len(manifest.files) > MAX_FILES:
         findings.append(Finding("manifest", MANIFEST_NAME, f"lists more than {MAX_FILES} files"))
@@ -123,9 +119,7 @@ def _check_files(
             findings.append(Finding("size", shown, f"{error} by the manifest"))
             continue
         if len(data) != entry.size:
-            findings.append(
-                Finding("size", shown, f"has {len(data)} bytes; the manifest says {entry.size}")
-            )
+            findings.append(Finding("size", shown, f"has {len(data)} bytes; the manifest says {entry.size}"))
         elif sha256_hex(data) != entry.sha256:
             findings.append(Finding("changed", shown, "was changed (its hash does not match)"))
         else:

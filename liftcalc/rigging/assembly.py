@@ -35,14 +35,11 @@ def rigging_height(
     """Hook height a lift needs, and the headroom left below the highest hook position.
 
     Parameters:
-      load_underside_m: [m] Greatest height of the load's underside above the ground that the lift
-        needs.
+      load_underside_m: [m] Greatest height of the load's underside above the ground that the lift needs.
       lug_above_underside_m, bottom_sling_height_m, top_sling_height_m: >= 0, stacked above it: lug
         on the load, slings and the slings above a beam. [m]
-      hook_limit_m: [m] Highest the hook may go: boom head less hook block and the two-blocking
-        margin.
-    Returns: RiggingHeight. ``headroom_m`` below 0 means the lift cannot be made so; it is reported,
-      not raised.
+      hook_limit_m: [m] Highest the hook may go: boom head less hook block and the two-blocking margin.
+    Returns: RiggingHeight. ``headroom_m`` below 0 means the lift cannot be made so; it is reported, not raised.
     """
     underside = require_finite("load_underside_m", load_underside_m)
     lug = underside + require_non_negative("lug_above_underside_m", lug_above_underside_m)
@@ -83,8 +80,7 @@ def weakest_item(items: Sequence[RiggingItem]) -> WeakestItem:
     Parameters:
       items: sequence of RiggingItem. At least one; names all different.
     Returns: WeakestItem. Utilisation = force / (rated mass x g); 1.0 is the limit.
-    Raises: No item, two of one name, a force below 0 or a rating not above 0; lists every item that
-      is wrong.
+    Raises: No item, two of one name, a force below 0 or a rating not above 0; lists every item that is wrong.
     Source: Plain ratio; each item's ``basis``.
     """
     if not items:

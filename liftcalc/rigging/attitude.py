@@ -2,8 +2,7 @@
 
 Frame and signs as in ``slings``: a frame fixed to the load, z up when it hangs as meant.
 
-Sources: Geometry (intersection of spheres) and statics; least complementary energy for the elastic
-share.
+Sources: Geometry (intersection of spheres) and statics; least complementary energy for the elastic share.
 """
 
 from dataclasses import dataclass
@@ -85,8 +84,7 @@ def hang_on_slings(lugs_m: ArrayLike, sling_length_m: ArrayLike, *, cg_m: ArrayL
 
     Parameters:
       lugs_m: shape (n, 3), n = 2 to 4. [m]
-      sling_length_m: shape (n,), > 0. [m] True length of each leg, hook to lug, shackles and links
-        included.
+      sling_length_m: shape (n,), > 0. [m] True length of each leg, hook to lug, shackles and links included.
       cg_m: shape (3,). [m]
     Returns: Hang. Give ``hook_m`` to ``bridle_tensions`` for the tensions. Of four legs one may
       hang slack; then the load hangs from the other three.
@@ -134,7 +132,4 @@ def hang_on_slings(lugs_m: ArrayLike, sling_length_m: ArrayLike, *, cg_m: ArrayL
     # The load's frame leans so that `plumb` is up: the direction opposite to its x-y part sinks.
     level = float(np.hypot(plumb[0], plumb[1])) <= 1e-12
     low = 0.0 if level else float(np.degrees(np.arctan2(-plumb[1], -plumb[0])))
-    return Hang(
-        hook_m=best, slack=np.asarray(reach < lengths - _SLACK_TOLERANCE_M), tilt_deg=tilt,
-        low_side_deg=low,
-    )  # fmt: skip
+    return Hang(hook_m=best, slack=np.asarray(reach < lengths - _SLACK_TOLERANCE_M), tilt_deg=tilt, low_side_deg=low)

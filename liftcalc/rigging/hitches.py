@@ -23,24 +23,15 @@ from liftcalc.rigging import tables
 from liftcalc.rigging.tables import ASME_B30_26, EN_1492, EN_13414_1, MAX_LEG_ANGLE_DEG, Edition
 
 Hitch = Literal["straight", "choke", "basket"]
-TextileMode = Literal[
-    "straight", "choke", "parallel basket", "basket", "two sling legs", "three or four sling legs"
-]
+TextileMode = Literal["straight", "choke", "parallel basket", "basket", "two sling legs", "three or four sling legs"]
 
 CHOKE_FACTOR_EN = 0.8
-"""One leg in choke hitch over one leg straight (EN 13414-1:2003: seen; EN 818-4, EN 1492:
-second-hand)."""
+"""One leg in choke hitch over one leg straight (EN 13414-1:2003: seen; EN 818-4, EN 1492: second-hand)."""
 LEAST_EYE_RATIO = 2.0
 """Least D/d of a soft eye for the table's limit (EN 13414-1:2003 Table 4, note 1: seen)."""
 PARALLEL_TOLERANCE_DEG = 6.0
 """Parts within this of the plumb line count as parallel (EN 1492-1, from memory). [deg]"""
-CHOKE_BANDS: tuple[tuple[float, float], ...] = (
-    (120.0, 1.00),
-    (90.0, 0.87),
-    (60.0, 0.74),
-    (30.0, 0.62),
-    (0.0, 0.49),
-)
+CHOKE_BANDS: tuple[tuple[float, float], ...] = ((120.0, 1.00), (90.0, 0.87), (60.0, 0.74), (30.0, 0.62), (0.0, 0.49))
 """Wire rope slings in choke hitch. Columns: angle of choke from [deg] | share of the choker rating.
 The first band begins above 120 degrees, each other at its own angle."""
 TEXTILE_MODES: dict[TextileMode, tuple[float, float]] = {
@@ -55,14 +46,11 @@ TEXTILE_MODES: dict[TextileMode, tuple[float, float]] = {
 first three only within 6 degrees of the vertical."""
 
 
-def textile_mode_factor(
-    mode: TextileMode, *, angle_from_vertical_deg: ArrayLike = 0.0
-) -> FloatArray:
+def textile_mode_factor(mode: TextileMode, *, angle_from_vertical_deg: ArrayLike = 0.0) -> FloatArray:
     """Mode factor M of a textile sling: limit in this mode over the limit straight.
 
     Parameters:
-      mode: {"straight", "choke", "parallel basket", "basket", "two sling legs",
-        "three or four sling legs"}
+      mode: {"straight", "choke", "parallel basket", "basket", "two sling legs", "three or four sling legs"}
       angle_from_vertical_deg: 0 to 60. [deg] Greatest angle of any part; at most 6 for "straight",
         "choke" and "parallel basket".
     Raises: Unknown mode; angle outside its range.
@@ -101,9 +89,7 @@ def basket_factor(angle_from_vertical_deg: ArrayLike) -> FloatArray:
     Symmetrical basket that cannot slip, each of both parts 0 to 60 degrees; the bend round the load
     is :func:`bend_efficiency_ratio`.
     """
-    angle = require_between(
-        "angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG
-    )
+    angle = require_between("angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG)
     return np.asarray(2.0 * np.cos(np.radians(angle)))
 
 
@@ -140,13 +126,11 @@ def soft_eye_bearing(pin_diameter_mm: ArrayLike, rope_diameter_mm: ArrayLike) ->
     Parameters:
       pin_diameter_mm: > 0. [mm] Pin, hook or lug the eye bears on.
       rope_diameter_mm: > 0, at most the pin diameter. [mm]
-    Returns: EyeBearing. ``within`` where D/d is 2 or more, so that the limit of the table holds
-      unreduced; else ``efficiency_ratio`` is the published bend efficiency over that at D/d 2, at
-      most 1.
+    Returns: EyeBearing. ``within`` where D/d is 2 or more, so that the limit of the table holds unreduced; else
+      ``efficiency_ratio`` is the published bend efficiency over that at D/d 2, at most 1.
     Raises: A pin thinner than the rope.
-    Source: EN 13414-1:2003, Table 4, note 1 (seen): bearing points of at least twice the rope
-      diameter. Reduction below it: bend efficiency as :func:`bend_efficiency_ratio` (from memory),
-      taken relative to D/d 2, own reading.
+    Source: EN 13414-1:2003, Table 4, note 1 (seen): bearing points of at least twice the rope diameter. Reduction below
+      it: bend efficiency as :func:`bend_efficiency_ratio` (from memory), taken relative to D/d 2, own reading.
     """
     pin = require_positive("pin_diameter_mm", pin_diameter_mm)
     rope = require_positive("rope_diameter_mm", rope_diameter_mm)
@@ -186,9 +170,8 @@ def leg_rating(
     Returns: LegRating. ``rated_t`` = one-leg limit x hitch factor x choke ratio x bend efficiency;
       compare it with the tension of the leg.
     Raises: An angle the hitch needs is missing, or given for a hitch that has none.
-    Source: As the factors: EN 13414-1:2003 choke 0.8 (seen), ASME B30.9 choke bands (from memory),
-      bend efficiency (from memory). Published basket ratings of mechanically spliced rope slings
-      assume D/d of 25 or more.
+    Source: As the factors: EN 13414-1:2003 choke 0.8 (seen), ASME B30.9 choke bands (from memory), bend efficiency
+      (from memory). Published basket ratings of mechanically spliced rope slings assume D/d of 25 or more.
     """
     wll = require_positive("wll_one_leg_t", wll_one_leg_t)
     if hitch not in get_args(Hitch):
@@ -235,13 +218,10 @@ def side_load_ratio(side_load_angle_deg: ArrayLike, *, pin: PinKind = "bolt") ->
     angle = require_between("side_load_angle_deg", side_load_angle_deg, 0.0, 90.0)
     if pin == "round pin" and not np.all(angle <= SIDE_LOAD_BANDS[0][0]):
         raise InputError.of(
-            "side_load_angle_deg", float(angle.max()), "0 to 5 for a round pin",
-            "Use a screw-pin or bolt-type shackle.",
-        )  # fmt: skip
+            "side_load_angle_deg", float(angle.max()), "0 to 5 for a round pin", "Use a screw-pin or bolt-type shackle."
+        )
     (in_line, full), (oblique, reduced), (_, least) = SIDE_LOAD_BANDS
-    return np.asarray(
-        np.select([angle <= in_line, angle <= oblique], [full, reduced], default=least)
-    )
+    return np.asarray(np.select([angle <= in_line, angle <= oblique], [full, reduced], default=least))
 
 
 def _unit(field: str, value: ArrayLike) -> FloatArray:
@@ -275,9 +255,7 @@ class ShackleRating:
     edition: Edition
 
 
-def shackle_rating(
-    wll_t: ArrayLike, *, side_load_angle_deg: ArrayLike = 0.0, pin: PinKind = "bolt"
-) -> ShackleRating:
+def shackle_rating(wll_t: ArrayLike, *, side_load_angle_deg: ArrayLike = 0.0, pin: PinKind = "bolt") -> ShackleRating:
     """Rated load of a shackle under side load.
 
     Parameters:

@@ -25,10 +25,9 @@ def load_bending(
 ) -> LoadBending:  # fmt: skip
     """Moments in a load that hangs at two lines of lifting points.
 
-    "uniform": a mass spread in a straight line along the load, w = W / L (1 + 12 e x / L^2), whose
-    centre of gravity lies *e* off the middle. "anywhere": the worst of all spreads with it: all of
-    the mass in the middle of the span, M = W s / 4, or at the two ends, M = (1/2 + e / L) W c, with
-    c the overhang.
+    "uniform": a mass spread in a straight line along the load, w = W / L (1 + 12 e x / L^2), whose centre of gravity
+    lies *e* off the middle. "anywhere": the worst of all spreads with it: all of the mass in the middle of the span, M
+    = W s / 4, or at the two ends, M = (1/2 + e / L) W c, with c the overhang.
 
     Parameters:
       weight_kN: > 0, with whatever factor it is to carry. [kN]
@@ -55,9 +54,7 @@ def load_bending(
         return LoadBending(0.0, weight * (length / 8 + off / 2))
     half, right = length / 2, weight * (off / spacing + 0.5)
     x = np.union1d(np.linspace(-half, half, 401), [-spacing / 2, spacing / 2])
-    carried = (x + half) ** 2 / 2 + 12 * off / length**2 * (
-        x**3 / 6 - x * half**2 / 2 - half**3 / 3
-    )
+    carried = (x + half) ** 2 / 2 + 12 * off / length**2 * (x**3 / 6 - x * half**2 / 2 - half**3 / 3)
     moment = (weight - right) * np.maximum(x + spacing / 2, 0.0) - weight / length * carried
     moment += right * np.maximum(x - spacing / 2, 0.0)
     return LoadBending(float(max(moment.max(), 0.0)), float(max(-moment.min(), 0.0)))

@@ -102,9 +102,7 @@ _FIRST, _SECOND = np.triu_indices(4, 1)  # pairs 01 02 03 12 13 23
 _TRIPLES = (((0, 1, 2), 3, 1, 0), ((0, 1, 3), 4, 2, 0), ((0, 2, 3), 5, 2, 1), ((1, 2, 3), 5, 4, 3))
 
 
-def _four_legs(
-    u: FloatArray, n: FloatArray, length: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _four_legs(u: FloatArray, n: FloatArray, length: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Least, greatest and equal-stretch tensions per unit weight.
 
     Cramer's rule for the four states with one leg slack, from the six cross products of pairs.
@@ -172,17 +170,14 @@ def _checked(
     )
 
 
-def bridle_tensions(
-    load_t: ArrayLike, lugs_m: ArrayLike, *, hook_m: ArrayLike, cg_m: ArrayLike
-) -> Bridle:
+def bridle_tensions(load_t: ArrayLike, lugs_m: ArrayLike, *, hook_m: ArrayLike, cg_m: ArrayLike) -> Bridle:
     """Tension of each leg of a bridle of one to four legs, load's CG anywhere between.
 
     Parameters:
       load_t: > 0. [t]
       lugs_m: shape (..., n, 3), n = 1 to 4. [m]
-      hook_m, cg_m: shape (..., 3). [m] Where the legs meet, and the load's centre of gravity, in
-        the same frame. If the hook is not over the centre of gravity, the load hangs tilted until
-        it is; ``tilt_deg`` says by how much.
+      hook_m, cg_m: shape (..., 3). [m] Where the legs meet, and the load's centre of gravity, in the same frame. If the
+        hook is not over the centre of gravity, the load hangs tilted until it is; ``tilt_deg`` says by how much.
     Raises: Anything not finite or of another shape; hook not above the centre of gravity; a leg
       flatter than 30 degrees; no state with every sling taut (centre of gravity outside the lugs,
       two legs with the centre of gravity out of their plane by more than 1e-4).
@@ -197,9 +192,7 @@ def bridle_tensions(
     leg = hook[..., None, :] - lugs
     length = np.sqrt(np.einsum("...i,...i->...", leg, leg))
     if not np.all(length > 0.0):
-        raise InputError.of(
-            "lugs_m", "a lifting point in the hook itself", "points away from the hook"
-        )
+        raise InputError.of("lugs_m", "a lifting point in the hook itself", "points away from the hook")
     u = leg / length[..., None]
     rise = np.clip(np.einsum("...ni,...i->...n", u, n), -1.0, 1.0)
     angle = np.degrees(np.arcsin(rise))

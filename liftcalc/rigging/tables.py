@@ -3,11 +3,10 @@
 Tables differ by edition and owner: every value travels with its :class:`Edition`, and both are
 to be printed beside it. A table is read on the safe side: no interpolation, next worse column.
 
-Sources: EN 13414-1:2003 Table 4 (seen in two public copies); EN 818-4 grade 8, second-hand (a
-reprint that states no edition). Only the sizes seen are listed: they stand in ``tables.csv`` beside
-this module. Leg factors of EN 13414-1:2003 (seen), EN 818-4 and EN 1492 (second-hand). EN 818-6:
-the four conditions for a load to count as symmetrical (first two seen as reprinted, the others from
-memory).
+Sources: EN 13414-1:2003 Table 4 (seen in two public copies); EN 818-4 grade 8, second-hand (a reprint that states no
+edition). Only the sizes seen are listed: they stand in ``tables.csv`` beside this module. Leg factors of EN
+13414-1:2003 (seen), EN 818-4 and EN 1492 (second-hand). EN 818-6: the four conditions for a load to count as
+symmetrical (first two seen as reprinted, the others from memory).
 """
 
 from dataclasses import dataclass
@@ -107,9 +106,7 @@ def _rows(sling: str) -> tuple[SlingTableRow, ...]:
     return tuple(SlingTableRow(*map(float, row.values())) for row in mine)
 
 
-WIRE_ROPE_SLINGS_EN = SlingTable(
-    "wire rope slings, ferrule-secured eyes, steel core", EN_13414_1, _rows("wire rope")
-)
+WIRE_ROPE_SLINGS_EN = SlingTable("wire rope slings, ferrule-secured eyes, steel core", EN_13414_1, _rows("wire rope"))
 """Working load limits [t]; angles of the sling legs from the vertical [deg]. Columns: size [mm] |
 one leg | two legs 0-45 | two legs 45-60 | three or four 0-45 | three or four 45-60 | endless,
 choked."""
@@ -130,27 +127,20 @@ class TableRating:
 
 
 def sling_table_wll(
-    table: SlingTable,
-    size_mm: float,
-    *,
-    legs: Literal[1, 2, 3, 4] = 1,
-    angle_from_vertical_deg: ArrayLike = 0.0,
+    table: SlingTable, size_mm: float, *, legs: Literal[1, 2, 3, 4] = 1, angle_from_vertical_deg: ArrayLike = 0.0
 ) -> TableRating:
     """Working load limit of a sling of 1 to 4 legs from a European table.
 
     Parameters:
       size_mm: Nominal size, exactly as listed. [mm]
       legs: {1, 2, 3, 4}
-      angle_from_vertical_deg: 0 to 60. [deg] Greatest angle of any leg; one leg must hang plumb
-        (0).
+      angle_from_vertical_deg: 0 to 60. [deg] Greatest angle of any leg; one leg must hang plumb (0).
     Returns: TableRating. Limit of the whole sling [t] for a uniformly shared load.
     Raises: Size not listed; legs not 1 to 4; angle outside 0 to 60, or not 0 for one leg.
     Source: The table's own edition.
     """
     row = table.row(size_mm)
-    angle = require_between(
-        "angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG
-    )
+    angle = require_between("angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG)
     steep = angle <= 45.0
     if legs == 1:
         require_between("angle_from_vertical_deg of one sling leg", angle, 0.0, 0.0)
@@ -183,19 +173,14 @@ class UniformLoad:
 
 
 def uniform_load_applies(
-    load_t: ArrayLike,
-    wll_t: ArrayLike,
-    *,
-    angle_from_vertical_deg: ArrayLike,
-    plan_angle_deg: ArrayLike,
+    load_t: ArrayLike, wll_t: ArrayLike, *, angle_from_vertical_deg: ArrayLike, plan_angle_deg: ArrayLike
 ) -> UniformLoad:
     """Whether the load on a sling of 2 to 4 legs counts as symmetrical by EN 818-6.
 
     Parameters:
       load_t, wll_t: > 0. [t] Load, and marked limit of the whole sling.
       angle_from_vertical_deg: shape (..., n), n = 2 to 4. [deg]
-      plan_angle_deg: shape (..., n). [deg] Direction of each leg in plan, from the hook to the lug,
-        any zero.
+      plan_angle_deg: shape (..., n). [deg] Direction of each leg in plan, from the hook to the lug, any zero.
     Returns: UniformLoad. ``applies`` where the load is below 80 % of the limit, every leg at least
       15 degrees from the plumb line, the legs' angles within 15 degrees of each other, and for
       three and four legs the gaps between legs in plan that face each other within 15 degrees
@@ -205,15 +190,11 @@ def uniform_load_applies(
     """
     load = require_positive("load_t", load_t)
     wll = require_positive("wll_t", wll_t)
-    angle = require_between(
-        "angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG
-    )
+    angle = require_between("angle_from_vertical_deg", angle_from_vertical_deg, 0.0, MAX_LEG_ANGLE_DEG)
     plan = require_finite("plan_angle_deg", plan_angle_deg)
     legs = angle.shape[-1] if angle.ndim else 0
     if legs not in (2, 3, 4) or plan.ndim == 0 or plan.shape[-1] != legs:
-        raise InputError.of(
-            "angle_from_vertical_deg", angle.shape, "2 to 4 sling legs, as many plan angles"
-        )
+        raise InputError.of("angle_from_vertical_deg", angle.shape, "2 to 4 sling legs, as many plan angles")
     ordered = np.sort(np.mod(plan, 360.0), axis=-1)
     gaps = np.diff(ordered, axis=-1, append=ordered[..., :1] + 360.0)
     if legs == 4:
@@ -229,6 +210,5 @@ def uniform_load_applies(
         ok = ok & (spread <= MAX_SPREAD_DEG)
     return UniformLoad(
         share_of_wll=np.asarray(share), least_angle_deg=np.asarray(least),
-        angle_spread_deg=np.asarray(angle_spread), plan_gap_spread_deg=np.asarray(spread),
-        applies=np.asarray(ok),
+        angle_spread_deg=np.asarray(angle_spread), plan_gap_spread_deg=np.asarray(spread), applies=np.asarray(ok),
     )  # fmt: skip

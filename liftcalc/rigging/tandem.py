@@ -4,10 +4,9 @@ How a load hangs from two boom heads, and upending, are in ``upending``.
 
 Model
 -----
-Plane of the two lifting points (lugs) and the centre of gravity: x from machine 1 to machine
-2, z up. The load is rigid; each machine holds one lug. From the centre of gravity, level load,
-lug 1 is at (-a, h1) and lug 2 at (b, h2). Tilt is positive with lug 2 up. A hoist line is out
-of plumb by a positive angle when its upper end leans toward +x.
+Plane of the two lifting points (lugs) and the centre of gravity: x from machine 1 to machine 2, z up. The load is
+rigid; each machine holds one lug. From the centre of gravity, level load, lug 1 is at (-a, h1) and lug 2 at (b, h2).
+Tilt is positive with lug 2 up. A hoist line is out of plumb by a positive angle when its upper end leans toward +x.
 
 A share is the vertical force of one line as a mass [t]: what the machine carries besides its
 own hook block and rigging. A line out of plumb pulls harder than its share and pulls the boom
@@ -83,8 +82,7 @@ def tandem_share(
       load_t: Load with the rigging that belongs to it, > 0. [t]
       cg_to_lug_m: shape (..., 2). Distance along the level load from the centre of gravity to lug 1
         and to lug 2, toward the outside positive; their sum > 0. [m]
-      lug_above_cg_m: shape (..., 2). Height of lug 1 and lug 2 above the centre of gravity, load
-        level. [m]
+      lug_above_cg_m: shape (..., 2). Height of lug 1 and lug 2 above the centre of gravity, load level. [m]
       level_difference_m: How much lug 2 is higher than it would be with the load level: the
         difference in hook height from the level position, lines plumb. [m]
       out_of_plumb_deg: Angle of hoist line 1, upper end toward machine 2 positive, within 30. [deg]
@@ -158,8 +156,7 @@ def tandem_share_envelope(
 
     Parameters:
       load_t, cg_to_lug_m, lug_above_cg_m: As :func:`tandem_share`.
-      level_error_m: Greatest difference in hook height from the level position, either way, >= 0.
-        [m]
+      level_error_m: Greatest difference in hook height from the level position, either way, >= 0. [m]
       out_of_plumb_error_deg: Greatest angle of line 1 from plumb, either way, 0 to 30. [deg]
       cg_error_m: Greatest error in the position of the centre of gravity along the load, >= 0. [m]
       load_error_ratio: Greatest excess of the weight over the stated one, as a share of it, >= 0;

@@ -104,10 +104,7 @@ def _rest(link: _Linkage) -> tuple[FloatArray, FloatArray]:
     h = _STEP
     near = [(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)]
     for _ in range(60):
-        e = {
-            (i, j): link.energy(tilt + i * h, swing + j * h)
-            for i, j in [*near, (-2, 0), (2, 0), (0, -2), (0, 2)]
-        }
+        e = {(i, j): link.energy(tilt + i * h, swing + j * h) for i, j in [*near, (-2, 0), (2, 0), (0, -2), (0, 2)]}
         # differences of fourth order: the slope decides where the search ends
         g1 = (8 * (e[1, 0] - e[-1, 0]) - (e[2, 0] - e[-2, 0])) / (12 * h)
         g2 = (8 * (e[0, 1] - e[0, -1]) - (e[0, 2] - e[0, -2])) / (12 * h)
@@ -188,8 +185,7 @@ def _moment_at_hook_kNm(link: _Linkage, tilt: FloatArray, pull: Sequence[Point])
     sin, cos, own_weight = np.sin(tilt), np.cos(tilt), link.own * G_M_S2
     arms = (link.half + link.hook, link.half - link.hook)
     one, two = (
-        -(f[0] * sin + (f[1] + 0.5 * own_weight) * cos) * arm
-        + own_weight * cos * arm**2 / (4.0 * link.half)
+        -(f[0] * sin + (f[1] + 0.5 * own_weight) * cos) * arm + own_weight * cos * arm**2 / (4.0 * link.half)
         for f, arm in zip(pull, arms, strict=True)
     )
     return np.asarray(np.maximum(one, two))
@@ -209,20 +205,17 @@ def hang_under_beam(
 ) -> UnderBeam:
     """Tilt and forces of a load under a spreader or lifting beam, centre of gravity anywhere.
 
-    Energy = W z(load) + Wb z(beam) is least over the beam's tilt and the swing of one bottom sling
-    (Newton's method, differences). Bottom tensions by moments about the lugs; top tensions and
-    compression from the balance of each end with half the beam's weight. With plumb bottom slings
-    and equal top slings tan(tilt) = W e/((W + Wb) H + W d).
+    Energy = W z(load) + Wb z(beam) is least over the beam's tilt and the swing of one bottom sling (Newton's method,
+    differences). Bottom tensions by moments about the lugs; top tensions and compression from the balance of each end
+    with half the beam's weight. With plumb bottom slings and equal top slings tan(tilt) = W e/((W + Wb) H + W d).
 
     Parameters:
       load_t: > 0. [t]
       beam_span_m: > 0. [m] Between the points where top and bottom slings meet.
-      hook_above_beam_m: >= 0. [m] Hook from the beam's axis, square to it; 0 for a lifting beam
-        hung by its own middle.
+      hook_above_beam_m: >= 0. [m] Hook from the beam's axis, square to it; 0 for a lifting beam hung by its own middle.
       bottom_length_m: > 0. [m] Bottom slings, in the plane of the beam; both alike.
       lug_spacing_m: > 0. [m]
-      cg_offset_m: [m] Load's centre of gravity from the middle of the lugs toward end 2; within the
-        lugs.
+      cg_offset_m: [m] Load's centre of gravity from the middle of the lugs toward end 2; within the lugs.
       cg_below_lugs_m: [m] Below the line through the lugs, > 0 for a load that cannot topple.
       beam_mass_t: >= 0. [t]
       hook_offset_m: [m] Hook from mid-length of the beam toward end 2: 0 with equal top slings.

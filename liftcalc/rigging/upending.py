@@ -66,9 +66,7 @@ def hook_line_equilibrium(
     length = require_positive("line_length_m", line_length_m)
     if head.shape[-2:] != (2, 2) or length.shape[-1:] != (2,):
         raise InputError.of("head_xz_m", head.shape, "shape (..., 2, 2), line_length_m (..., 2)")
-    shape = np.broadcast_shapes(
-        w.shape, to_lug.shape[:-1], height.shape[:-1], head.shape[:-2], length.shape[:-1]
-    )
+    shape = np.broadcast_shapes(w.shape, to_lug.shape[:-1], height.shape[:-1], head.shape[:-2], length.shape[:-1])
     w = np.broadcast_to(w, shape)
     pu = np.broadcast_to(to_lug * np.array([-1.0, 1.0]), (*shape, 2))
     pw = np.broadcast_to(height, (*shape, 2))
@@ -121,9 +119,8 @@ def _turned(pu: FloatArray, pw: FloatArray, tilt: FloatArray) -> tuple[FloatArra
 
 
 def _line_equations(
-    q: FloatArray, pu: FloatArray, pw: FloatArray, hx: FloatArray, hz: FloatArray,
-    length: FloatArray,
-) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+    q: FloatArray, pu: FloatArray, pw: FloatArray, hx: FloatArray, hz: FloatArray, length: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """Residuals (two forces, moment, two lengths) for unit weight, and their derivatives."""
     rx, rz = _turned(pu, pw, q[..., 2])
     dx, dz = hx - q[..., :1] - rx, hz - q[..., 1:2] - rz  # along each line, lug to head
@@ -164,18 +161,15 @@ def upending_share(
 ) -> UpendingShare:
     """Shares while a load is turned upright by a head and a tail machine, hooks plumb.
 
-    Horizontal distances from the head lug: tail L cos(t) + o sin(t), centre of gravity c cos(t) + g
-    sin(t); the tail share is their ratio times the load. With no offset it is constant up to, but
-    not at, 90 degrees.
+    Horizontal distances from the head lug: tail L cos(t) + o sin(t), centre of gravity c cos(t) + g sin(t); the tail
+    share is their ratio times the load. With no offset it is constant up to, but not at, 90 degrees.
 
     Parameters:
       load_t: > 0. [t]
       angle_from_horizontal_deg: Axis of the load above the horizontal, 0 to 90. [deg]
       lug_distance_m: Along the axis from head lug to tail lug, > 0. [m]
-      cg_from_head_lug_m: Along the axis from the head lug to the centre of gravity, > 0 and < lug
-        distance. [m]
-      tail_lug_offset_m, cg_offset_m: Square to the axis, on the side that faces down when the load
-        is horizontal. [m]
+      cg_from_head_lug_m: Along the axis from the head lug to the centre of gravity, > 0 and < lug distance. [m]
+      tail_lug_offset_m, cg_offset_m: Square to the axis, on the side that faces down when the load is horizontal. [m]
     Raises: Anything not finite or out of range, or a tail lug plumb under the head lug (or past
       it), where shares are not determined.
     Source: Statics.
@@ -198,9 +192,7 @@ def upending_share(
             "From there on the head machine carries all.",
         )
     if not np.all(cg_arm < tail_arm):
-        raise InputError.of(
-            "cg_offset_m", float(np.max(g)), "centre of gravity between the two hooks"
-        )
+        raise InputError.of("cg_offset_m", float(np.max(g)), "centre of gravity between the two hooks")
     tail = w * cg_arm / tail_arm
     slack = np.asarray(tail <= 0)
     tail = np.where(slack, 0.0, tail)

@@ -43,9 +43,8 @@ def notebook_of(verified: Verified) -> tuple[dict[str, Any], dict[str, bytes]]:
 
 
 def made_here(
-    verified: Verified, manifest: Manifest, work: Path, *, timeout_s: float | None,
-    templates: Path | None,
-) -> Again:  # fmt: skip
+    verified: Verified, manifest: Manifest, work: Path, *, timeout_s: float | None, templates: Path | None
+) -> Again:
     """Run the installed template on the archived inputs; page and PDF of the archived notebook."""
     ready = _prepare_again(verified, manifest, work, templates)
     (work / "inputs.json").write_bytes(ready.inputs)
@@ -73,9 +72,7 @@ def figures_in(verified: Verified) -> dict[str, bytes]:
     return {k: v for k, v in verified.content.items() if k.startswith(("figures/", "files/"))}
 
 
-def _prepare_again(
-    verified: Verified, manifest: Manifest, folder: Path, templates: Path | None
-) -> Prepared:
+def _prepare_again(verified: Verified, manifest: Manifest, folder: Path, templates: Path | None) -> Prepared:
     inputs = verified.content["inputs.json"]
     given = verified.json("inputs.json").get("parameters")
     if not isinstance(given, dict):
@@ -126,9 +123,7 @@ def check_notebook(verified: Verified, manifest: Manifest, outcome: CheckOutcome
         return
     cells = notebook["cells"]
     if resources.source_hash(notebook) != manifest.template_sha256:
-        outcome.findings.append(
-            "sheet.ipynb: its code or text is not that of the template the manifest names"
-        )
+        outcome.findings.append("sheet.ipynb: its code or text is not that of the template the manifest names")
     injected = [c for c in cells if "injected-parameters" in (c["metadata"].get("tags") or [])]
     if len(injected) != 1:
         outcome.findings.append("sheet.ipynb: does not hold exactly one cell of given parameters")

@@ -157,9 +157,8 @@ def run_lift(task: BatchLift, *, tell: Callable[[dict[str, Any]], None] | None =
 
 
 def plan(
-    job: Job, archive: Path, *, lifts: Sequence[str] = (), templates: Path | None = None,
-    **options: Any,
-) -> list[BatchLift]:  # fmt: skip
+    job: Job, archive: Path, *, lifts: Sequence[str] = (), templates: Path | None = None, **options: Any
+) -> list[BatchLift]:
     """One task for each lift of the job (or for those named); *options*: see BatchLift."""
     if not set(resources.template_names(templates)) & set(resources.CHAIN):
         raise InputError.of("templates", str(templates), "a folder that holds the templates")
@@ -171,8 +170,7 @@ def plan(
     return [
         BatchLift(
             lift=item.id, lift_title=item.title, job=job.for_lift(item.id),
-            archive=archive.resolve(), templates=templates.resolve() if templates else None,
-            **options,
+            archive=archive.resolve(), templates=templates.resolve() if templates else None, **options,
         )
         for item in chosen
     ]  # fmt: skip

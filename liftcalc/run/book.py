@@ -1,10 +1,9 @@
 """A job's book: cover, then each lift with plan, card and its calculation in brief, then the annex.
 
-Each lift is typeset in a worker of its own, then all are joined behind the cover. Memory does not
-grow with the job beyond what is printed, and a drawing that takes too long stops its own worker
-alone. The whole is PDF/A-3u (untagged; the sheets' own PDFs are tagged). What a record says is
-printed only after the record was verified; what the other records beside it say of it (superseded,
-check differs) stands on the cover.
+Each lift is typeset in a worker of its own, then all are joined behind the cover. Memory does not grow with the job
+beyond what is printed, and a drawing that takes too long stops its own worker alone. The whole is PDF/A-3u (untagged;
+the sheets' own PDFs are tagged). What a record says is printed only after the record was verified; what the other
+records beside it say of it (superseded, check differs) stands on the cover.
 """
 
 import io
@@ -148,9 +147,8 @@ def _row(number: int, part: Sequence[tuple[Manifest, str]]) -> tuple[list[str], 
 
 
 def _cover(
-    parts: Sequence[Sequence[tuple[Manifest, str]]], clients: Iterable[str],
-    once: Sequence[Mapping[str, Any]],
-) -> dict[str, Any]:  # fmt: skip
+    parts: Sequence[Sequence[tuple[Manifest, str]]], clients: Iterable[str], once: Sequence[Mapping[str, Any]]
+) -> dict[str, Any]:
     """What the first pages of a job say: whose job, when and by whom prepared, each verdict.
 
     *once*: tables that are the same for every lift.
@@ -169,8 +167,7 @@ def _cover(
             ["Sheets", str(len(manifests))],
         ]),
         "people": [
-            ["Prepared by", "" if people == "–" else people], ["Checked by", ""],
-            ["Approved by", ""],
+            ["Prepared by", "" if people == "–" else people], ["Checked by", ""], ["Approved by", ""],
         ],
         "overview": {
             "columns": ["No.", "Lift", "What", "Sheets", "State", "Governing check", "Record"],
@@ -198,9 +195,7 @@ def _joined(cover: bytes, parts: Sequence[tuple[str, Path]]) -> bytes:
             labels += [place, Dictionary(S=Name.D, P=f"{number}-")]
         book.Root.PageLabels = Dictionary(Nums=pikepdf.Array(labels))
         with book.open_outline() as outline:
-            outline.root[:] = [
-                OutlineItem(title, place) for (title, _), place in zip(parts, places, strict=True)
-            ]
+            outline.root[:] = [OutlineItem(title, place) for (title, _), place in zip(parts, places, strict=True)]
         for page in book.pages[:front]:
             for note in page.get("/Annots", []):
                 number = int(str(note.A.URI).removeprefix("sheet:"))
@@ -231,11 +226,10 @@ def book_pdf(  # long: a process prints each part; their pages become one book
 ) -> bytes:  # fmt: skip
     """Many records as one PDF: cover with contents, then each lift: plan, card, calculation.
 
-    The calculation stands in brief; with *annex* the full working of each sheet follows. What is
-    the same for every lift stands once, behind the cover. *paper* is "A4" or "letter"; if empty,
-    what goes with the units of each record. Each record is verified first; :class:`RecordError`
-    when one is not whole, cannot be printed, or takes longer than *timeout_s* (``PRINT_S`` where
-    not given).
+    The calculation stands in brief; with *annex* the full working of each sheet follows. What is the same for every
+    lift stands once, behind the cover. *paper* is "A4" or "letter"; if empty, what goes with the units of each record.
+    Each record is verified first; :class:`RecordError` when one is not whole, cannot be printed, or takes longer than
+    *timeout_s* (``PRINT_S`` where not given).
     """
     if not folders:
         raise InputError.of("records", "none", "at least one record to print")
@@ -258,9 +252,8 @@ def book_pdf(  # long: a process prints each part; their pages become one book
             WorkItem(
                 str(number), f"{__name__}:print_part",
                 {
-                    "folders": [str(folder.absolute()) for folder in own], "paper": paper,
-                    "whole": whole, "place": f"Annex, No. {number} of {len(parts)}",
-                    "part": str(Path(scratch, f"{number}.pdf")),
+                    "folders": [str(folder.absolute()) for folder in own], "paper": paper, "whole": whole,
+                    "place": f"Annex, No. {number} of {len(parts)}", "part": str(Path(scratch, f"{number}.pdf")),
                 },
                 timeout_s or PRINT_S,
             )
@@ -268,15 +261,12 @@ def book_pdf(  # long: a process prints each part; their pages become one book
         ]  # fmt: skip
         run_pool(items, workers=workers, on_message=heard, on_lost=lost, warm=False)
         told = [said[item.key] for item in items]
-        printed = [
-            [read_manifest(text.encode("utf-8")) for text in message["manifests"]]
-            for message in told
-        ]
+        printed = [[read_manifest(text.encode("utf-8")) for text in message["manifests"]] for message in told]
         states = {
             m.record: state
             for own, ms in zip((own for own, _ in parts), printed, strict=True)
             for m, state in zip(ms, _states(own, ms), strict=True)
-        }  # fmt: skip
+        }
         every = [m for ms in printed for m in ms]
         briefs = [m for m, (_, whole) in zip(told, parts, strict=True) if not whole]
         facts = provenance_table(pair for message in briefs for pair in message["provenance"])
@@ -294,9 +284,8 @@ def book_pdf(  # long: a process prints each part; their pages become one book
             ),
         )  # fmt: skip
         titles = [
-            page_facts(ms[0]).title if whole or len(ms) == 1
-            else f"Lift {ms[0].lift}: {ms[0].lift_title}"
+            page_facts(ms[0]).title if whole or len(ms) == 1 else f"Lift {ms[0].lift}: {ms[0].lift_title}"
             for ms, (_, whole) in zip(printed, parts, strict=True)
-        ]  # fmt: skip
+        ]
         paths = [Path(item.arguments["part"]) for item in items]
         return _joined(cover, list(zip(titles, paths, strict=True)))

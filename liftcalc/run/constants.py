@@ -55,9 +55,7 @@ def _printed(name: str, doc: str, value: Any) -> PrintedConstant:
         heads = tuple(" ".join(head.split()) for head in named[1].split("|"))
     if any(len(row) != len(heads) for row in rows):
         raise ValueError(f"{name}: a row has another number of columns than {heads}")
-    return PrintedConstant(
-        name, _COLUMNS.sub("", doc).strip(), alone, heads, rows, numbers=_has_number(value)
-    )
+    return PrintedConstant(name, _COLUMNS.sub("", doc).strip(), alone, heads, rows, numbers=_has_number(value))
 
 
 def _table(value: Any) -> tuple[_Row, tuple[_Row, ...], str]:

@@ -49,11 +49,7 @@ _QUIET = ("--HistoryManager.enabled=False", "--IPKernelApp.capture_fd_output=Fal
 
 def can_fork() -> bool:
     """True where kernels may be forked from a preloaded process (not macOS, not Windows)."""
-    return (
-        hasattr(os, "fork")
-        and hasattr(socket, "send_fds")
-        and sys.platform.startswith(("linux", "freebsd"))
-    )
+    return hasattr(os, "fork") and hasattr(socket, "send_fds") and sys.platform.startswith(("linux", "freebsd"))
 
 
 class ForkedKernel:
@@ -166,9 +162,7 @@ class Nursery:
         self._broken = True
         raise RuntimeError("the process that forks kernels ended")
 
-    def fork(
-        self, argv: list[str], *, cwd: str, env: Mapping[str, str], timeout: float = 120.0
-    ) -> ForkedKernel:
+    def fork(self, argv: list[str], *, cwd: str, env: Mapping[str, str], timeout: float = 120.0) -> ForkedKernel:
         """Fork one kernel; RuntimeError when it does not come up."""
         self.wait_until_warm(timeout)
         read_end, write_end = os.pipe()
@@ -240,9 +234,7 @@ class WarmProvisioner(LocalProvisioner):
         cwd = os.path.abspath(kwargs.get("cwd") or os.getcwd())
         loop = asyncio.get_running_loop()
         env = {**os.environ, **(kwargs.get("env") or {})}
-        kernel: Any = await loop.run_in_executor(
-            None, functools.partial(Nursery.shared().fork, argv, cwd=cwd, env=env)
-        )
+        kernel: Any = await loop.run_in_executor(None, functools.partial(Nursery.shared().fork, argv, cwd=cwd, env=env))
         self.process = kernel
         self.pid = kernel.pid
         self.pgid = kernel.pid  # the child made itself the leader of a group
@@ -262,9 +254,8 @@ class WarmClient(AsyncKernelClient):
     """Kernel client that is ready when the kernel says so, not after fixed waits."""
 
     def start_channels(
-        self, shell: bool = True, iopub: bool = True, stdin: bool = False, hb: bool = False,
-        control: bool = True,
-    ) -> None:  # fmt: skip
+        self, shell: bool = True, iopub: bool = True, stdin: bool = False, hb: bool = False, control: bool = True
+    ) -> None:
         """Open the channels; the pipe of the kernel takes the place of the heartbeat."""
         super().start_channels(shell=shell, iopub=iopub, stdin=False, hb=False, control=control)
 
@@ -340,8 +331,7 @@ class WarmEngine:
         """Run the notebook; a kernel that fails to start is tried again, a cell never is."""
         if can_fork():
             kwargs |= {
-                "kernel_manager_class": WarmManager, "shutdown_kernel": "immediate",
-                "extra_arguments": list(_QUIET),
+                "kernel_manager_class": WarmManager, "shutdown_kernel": "immediate", "extra_arguments": list(_QUIET),
             }  # fmt: skip
         for left in reversed(range(_START_ATTEMPTS)):
             try:

@@ -33,9 +33,7 @@ class SheetError(LiftcalcError):
     """A sheet stopped before its conclusion; *kind* says why in one word."""
 
     def __init__(
-        self,
-        message: str,
-        kind: Literal["input", "record", "calculation", "program", "kernel", "timeout"],
+        self, message: str, kind: Literal["input", "record", "calculation", "program", "kernel", "timeout"]
     ) -> None:
         super().__init__(f"{message}. {PROGRAM_FAULT}" if kind == "program" else message)
         self.kind = kind
@@ -81,8 +79,7 @@ def _load_template(path: Path) -> Any:
         banned = {"skip-execution", "raises-exception"} & set(cell.metadata.get("tags", []))
         if banned:
             raise SheetError(
-                f"template {path.stem}: a cell is tagged {', '.join(sorted(banned))}, which could "
-                "hide a check",
+                f"template {path.stem}: a cell is tagged {', '.join(sorted(banned))}, which could hide a check",
                 "calculation",
             )
     return notebook
@@ -111,9 +108,7 @@ def _clean(notebook: Mapping[str, Any]) -> dict[str, Any]:
     """The notebook without times, machine paths and widget state: the same in every run."""
     plain: dict[str, Any] = json.loads(json.dumps(notebook))
     metadata = plain.get("metadata", {})
-    plain["metadata"] = {
-        key: metadata[key] for key in ("kernelspec", "language_info") if key in metadata
-    }
+    plain["metadata"] = {key: metadata[key] for key in ("kernelspec", "language_info") if key in metadata}
     for number, cell in enumerate(plain["cells"]):
         tags = cell.get("metadata", {}).get("tags", [])
         cell["metadata"] = {"tags": tags} if tags else {}
@@ -146,9 +141,7 @@ class _CellError(Exception):
         self.ename, self.evalue = ename, evalue
 
 
-def _run(
-    template: Any, parameters: dict[str, Any], *, folder: Path, timeout_s: float | None
-) -> Any:
+def _run(template: Any, parameters: dict[str, Any], *, folder: Path, timeout_s: float | None) -> Any:
     """What ``papermill.execute_notebook`` does, without its file reading, writing and printing."""
     from papermill.engines import papermill_engines
     from papermill.iorw import load_notebook_node
@@ -172,9 +165,8 @@ def _run(
 
 
 def execute(
-    prepared: Prepared, folder: Path, *, timeout_s: float | None = None,
-    templates: Path | None = None,
-) -> Executed:  # fmt: skip
+    prepared: Prepared, folder: Path, *, timeout_s: float | None = None, templates: Path | None = None
+) -> Executed:
     """Run a template in *folder*, which must hold ``inputs.json``; nothing else is read.
 
     Raises :class:`SheetError` when it does not reach its conclusion.
@@ -206,8 +198,7 @@ def _accept_results(prepared: Prepared, data: bytes) -> None:
         raise SheetError(f"sheet {name}: {error}", "program") from None
     link = None if prepared.parent is None else prepared.parent.link
     expected = {
-        "schema": RESULTS_SCHEMA, "template": name, "lift": prepared.parameters.lift,
-        "job": prepared.job.id,
+        "schema": RESULTS_SCHEMA, "template": name, "lift": prepared.parameters.lift, "job": prepared.job.id,
         "parent": None if link is None else link.manifest_sha256,
     }  # fmt: skip
     for key, value in expected.items():

@@ -44,9 +44,7 @@ def _cluster(scheduler: str) -> Any:
     try:
         return Client(scheduler, timeout=20)  # type: ignore[no-untyped-call]
     except (OSError, ValueError) as error:
-        raise InputError.of(
-            "scheduler", scheduler, f"the address of a dask scheduler ({error})"
-        ) from None
+        raise InputError.of("scheduler", scheduler, f"the address of a dask scheduler ({error})") from None
 
 
 def _run_tasks(tasks: list[BatchLift], workers: int, scheduler: str) -> list[Row]:
@@ -54,9 +52,7 @@ def _run_tasks(tasks: list[BatchLift], workers: int, scheduler: str) -> list[Row
     from tqdm import tqdm
 
     total = len(tasks) * len(set(resources.template_names()) & set(resources.CHAIN))
-    with tqdm(
-        total=total, unit="sheet", desc="Sheets", file=sys.stderr, disable=None, mininterval=0.2
-    ) as bar:
+    with tqdm(total=total, unit="sheet", desc="Sheets", file=sys.stderr, disable=None, mininterval=0.2) as bar:
 
         def step(row: Row) -> None:
             bar.update()
@@ -77,10 +73,7 @@ def run_job(
     printed = pdf_wanted(pdf)
     job = load_job(job_path, lifts=lift_file)
     require_plausible_charts(job)
-    tasks = plan(
-        job, archive, units=units, revision=revision, prepared_by=prepared_by, pdf=printed,
-        **options,
-    )  # fmt: skip
+    tasks = plan(job, archive, units=units, revision=revision, prepared_by=prepared_by, pdf=printed, **options)
     rows = with_states(_run_tasks(tasks, workers or usable_cores(), scheduler))
     folders = [Path(row.folder) for row in rows if row.folder]
     if not folders:

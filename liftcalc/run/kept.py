@@ -75,9 +75,7 @@ def compare_kept(
     version = kept.packages["liftcalc"]
     with tempfile.TemporaryDirectory(prefix="liftcalc-check-") as scratch:
         made = require_record(made_again(kept, verified, manifest, Path(scratch), timeout_s))
-    differences, outcome.numbers_compared = compare(
-        verified.json("results.json"), made.json("results.json"), tolerance
-    )
+    differences, outcome.numbers_compared = compare(verified.json("results.json"), made.json("results.json"), tolerance)
     outcome.differences += differences
     assert made.manifest is not None
     # The patch of Python is not kept: it is named in the record made here, and so in its PDF.
@@ -97,9 +95,8 @@ def compare_kept(
 
 
 def made_again(
-    kept: KeptPackages, verified: Verified, manifest: Manifest, scratch: Path,
-    timeout_s: float | None,
-) -> Path:  # fmt: skip
+    kept: KeptPackages, verified: Verified, manifest: Manifest, scratch: Path, timeout_s: float | None
+) -> Path:
     """Make a record again under its own name and time, in a folder of ours; returns its folder."""
     python = _installed(kept)
     inputs, order, out = scratch / "inputs.json", scratch / "order.json", scratch / "out"
@@ -191,9 +188,7 @@ def _python(version: str) -> str:
     for name in (sys.executable, f"python{minor}"):
         path = shutil.which(name)
         ask = [path or name, "-I", "-c", "import platform; print(platform.python_version())"]
-        if path and subprocess.run(ask, capture_output=True, text=True).stdout.startswith(
-            f"{minor}."
-        ):
+        if path and subprocess.run(ask, capture_output=True, text=True).stdout.startswith(f"{minor}."):
             return path
     needed = f"These packages need Python {minor}, and no python{minor} is found here"
     remedy = "Install it, or re-check on a machine or in a container that has it."
@@ -232,9 +227,8 @@ def _run(command: list[str], folder: Path, home: Path) -> None:
     kept = {n: os.environ[n] for n in ("PATH", "TMPDIR", "SYSTEMROOT", "TEMP") if n in os.environ}
     surroundings = {**kept, "HOME": str(home), "USERPROFILE": str(home), "LANG": "C.UTF-8"}
     ran = subprocess.run(
-        command, cwd=folder, env=surroundings, capture_output=True, check=False, text=True,
-        errors="replace",
-    )  # fmt: skip
+        command, cwd=folder, env=surroundings, capture_output=True, check=False, text=True, errors="replace"
+    )
     if ran.returncode:
         lines = [line for line in (ran.stderr or ran.stdout).splitlines() if line.strip()]
         last = "".join(c if c.isprintable() else "?" for c in "; ".join(lines[-2:]))

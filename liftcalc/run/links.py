@@ -35,9 +35,7 @@ def check_links(
             outcome.findings.append(f"{name} is not of the sheet that comes before")
         elif before.content["results.json"] != dumps(inputs["parent"]["results"]):
             outcome.findings.append(f"inputs.json: holds other results than {name[:-1]}")
-        elif dumps(same_facts(before.json("inputs.json")["job"])) != dumps(
-            same_facts(inputs["job"])
-        ):
+        elif dumps(same_facts(before.json("inputs.json")["job"])) != dumps(same_facts(inputs["job"])):
             outcome.findings.append(f"{name} was made from other facts")
         elif (decision := again(before)) != "matches":
             told = outcome.findings if decision == "differs" else outcome.unverified

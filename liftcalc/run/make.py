@@ -17,13 +17,7 @@ from liftcalc.records.believed import own_records, remember_own
 from liftcalc.records.derive import fields_of_sheet, run_key_of
 from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.html import page_facts, sheet_page
-from liftcalc.records.inputs import (
-    facts_for,
-    inputs_document,
-    load_job_for,
-    resolve_parent,
-    validate_parameters,
-)
+from liftcalc.records.inputs import facts_for, inputs_document, load_job_for, resolve_parent, validate_parameters
 from liftcalc.records.log import archive_lock
 from liftcalc.records.manifest import (
     MANIFEST_NAME,
@@ -81,9 +75,7 @@ class Made:
         return [p.record for p in parents if p.manifest_sha256 not in own_records()]
 
 
-def prepare(
-    order: SheetOrder, *, templates: Path | None = None, job: Job | None = None
-) -> Prepared:
+def prepare(order: SheetOrder, *, templates: Path | None = None, job: Job | None = None) -> Prepared:
     """Validate an order and gather its inputs, before any kernel starts.
 
     *job* saves reading the facts again when the caller has them. Raises :class:`InputError` with
@@ -100,13 +92,9 @@ def prepare(
     run = given.model_copy(update={"job": "inputs.json", "parent": ""})
     inputs = dumps(inputs_document(run, own, parent))
     key = run_key_of(
-        template=template_sha256, inputs=sha256_hex(inputs), version=__version__,
-        code=resources.code_hash(),
-    )  # fmt: skip
-    return Prepared(
-        parameters=run, job=own, parent=parent, inputs=inputs, template_sha256=template_sha256,
-        run_key=key,
-    )  # fmt: skip
+        template=template_sha256, inputs=sha256_hex(inputs), version=__version__, code=resources.code_hash()
+    )
+    return Prepared(parameters=run, job=own, parent=parent, inputs=inputs, template_sha256=template_sha256, run_key=key)
 
 
 def compose(
@@ -120,8 +108,7 @@ def compose(
     environment = environment_text()
     files = {
         "inputs.json": ready.inputs, "results.json": executed.results,
-        "sheet.ipynb": dumps(executed.notebook), "environment.txt": environment,
-        **executed.figures,
+        "sheet.ipynb": dumps(executed.notebook), "environment.txt": environment, **executed.figures,
     }  # fmt: skip
     fields = fields_of_sheet(loads(ready.inputs, "inputs.json"), executed.plain_results)
     fields |= {
@@ -153,11 +140,10 @@ def make_record(
 ) -> Made:  # fmt: skip
     """Run one sheet and archive it in *archive*; returns the record.
 
-    A whole record made of the same by the same is not made again, unless *fresh*: one that this
-    user's program did not make is taken only if it is the same, byte for byte, once made again.
-    Otherwise the new one revises what is current of its sheet at the moment when it is put in
-    place, so that two who work at once never leave two current records of one sheet. Nothing is
-    left behind when the sheet does not reach its conclusion.
+    A whole record made of the same by the same is not made again, unless *fresh*: one that this user's program did not
+    make is taken only if it is the same, byte for byte, once made again. Otherwise the new one revises what is current
+    of its sheet at the moment when it is put in place, so that two who work at once never leave two current records of
+    one sheet. Nothing is left behind when the sheet does not reach its conclusion.
 
     Raises: :class:`InputError`, :class:`RecordError` or :class:`SheetError`.
     """
@@ -181,9 +167,7 @@ def make_record(
         while True:
             now = utc_now()
             name = record_name(ready.job.id, p.lift, p.template, p.revision, now)
-            manifest, files = compose(
-                ready, executed, record=name, prepared_utc=now, revises=revises, pdf=pdf
-            )
+            manifest, files = compose(ready, executed, record=name, prepared_utc=now, revises=revises, pdf=pdf)
             written = ("inputs.json", "results.json")
             with archive_lock(archive):
                 seen = revises
@@ -218,9 +202,7 @@ def _to_revise(order: SheetOrder, before: Sequence[Manifest]) -> tuple[Link, ...
     return tuple(dict.fromkeys((*order.revises, *now)))
 
 
-def _made_already(
-    run_key: str, archive: Path, before: Sequence[Manifest], *, pdf: bool
-) -> Made | None:
+def _made_already(run_key: str, archive: Path, before: Sequence[Manifest], *, pdf: bool) -> Made | None:
     """The record that is made of the same, unless it was overtaken under its own revision letter:
 
     who goes back to it then means it to be current, who orders an earlier revision does not.

@@ -39,8 +39,7 @@ def _groups(job: Job, show: Show) -> list[dict[str, Any]]:
     lift, path, setup = study.setup.lift, study.path, study.setup
 
     def field(path: str, label: str, planned: str = "", text: str | None = None) -> dict[str, Any]:
-        return {"path": path, "label": label, "planned": planned, "text": text is not None,
-                "value": text or ""}  # fmt: skip
+        return {"path": path, "label": label, "planned": planned, "text": text is not None, "value": text or ""}
 
     def legs(path: str, unit: str, planned: Sequence[str]) -> list[dict[str, Any]]:
         return [field(f"{path}.{name}", f"{name} [{unit}]", said)
@@ -137,6 +136,5 @@ def make_as_set_up(
     )  # fmt: skip
     job = job.model_copy(update={"as_set_up": fact})
     return make_record(
-        order, record.resolve().parent, pdf=pdf_wanted(pdf), timeout_s=timeout_s,
-        prepared=prepare(order, job=job),
-    )  # fmt: skip
+        order, record.resolve().parent, pdf=pdf_wanted(pdf), timeout_s=timeout_s, prepared=prepare(order, job=job)
+    )

@@ -1,11 +1,10 @@
 """The preloaded process from which kernels are forked: libraries imported once, sheets isolated.
 
-Run as ``python -m liftcalc.run.nursery FD FOLDER`` by :mod:`liftcalc.run.engine`; FD is a Unix
-socket to the owner, FOLDER a private folder in which other processes of the owner may connect to
-the socket ``door``. For each request the process forks a child that becomes an ordinary IPython
-kernel for one sheet. This process keeps a single thread. Kernels end with whoever asked for them;
-when the owner's end of the socket closes, however the owner ended, the process ends with every
-kernel it started and removes the folder.
+Run as ``python -m liftcalc.run.nursery FD FOLDER`` by :mod:`liftcalc.run.engine`; FD is a Unix socket to the owner,
+FOLDER a private folder in which other processes of the owner may connect to the socket ``door``. For each request the
+process forks a child that becomes an ordinary IPython kernel for one sheet. This process keeps a single thread. Kernels
+end with whoever asked for them; when the owner's end of the socket closes, however the owner ended, the process ends
+with every kernel it started and removes the folder.
 
 Protocol, over connections of ``multiprocessing``: "R" once ready. A request is the arguments, the
 folder and the environment of a kernel, and one file descriptor (the child's end of a pipe, held

@@ -74,9 +74,8 @@ def _compare_shown(verified: Verified, again: Again, outcome: CheckOutcome) -> N
 
 
 def _compare(
-    verified: Verified, manifest: Manifest, again: Again, outcome: CheckOutcome,
-    tolerance: compare.Tolerance,
-) -> None:  # fmt: skip
+    verified: Verified, manifest: Manifest, again: Again, outcome: CheckOutcome, tolerance: compare.Tolerance
+) -> None:
     archived = verified.json("results.json")
     found, outcome.numbers_compared = compare.compare(archived, again.results, tolerance)
     if not again.same_code:
@@ -90,9 +89,7 @@ def _compare(
     outcome.differences += found
     if again.same_code and again.same_packages:
         near, _ = compare.compare(archived, again.results, compare.LAST_DIGITS)
-        outcome.unverified += [
-            f"{d.where}: {d.archived}, here {d.recalculated}" for d in near if d not in found
-        ]
+        outcome.unverified += [f"{d.where}: {d.archived}, here {d.recalculated}" for d in near if d not in found]
     _compare_shown(verified, again, outcome)
     if not again.same_packages:
         outcome.unverified.append("environment.txt: the packages it names are not those here")
@@ -182,15 +179,12 @@ def _examine(
         work = Path(scratch)
         try:
             if how.environment is None:
-                again = made_here(
-                    verified, manifest, work, timeout_s=how.timeout_s, templates=how.templates
-                )
+                again = made_here(verified, manifest, work, timeout_s=how.timeout_s, templates=how.templates)
                 _compare(verified, manifest, again, outcome, how.tolerance)
             else:
                 compare_kept(
-                    verified, manifest, how.environment, outcome, tolerance=how.tolerance,
-                    timeout_s=how.timeout_s,
-                )  # fmt: skip
+                    verified, manifest, how.environment, outcome, tolerance=how.tolerance, timeout_s=how.timeout_s
+                )
         except LiftcalcError as error:
             outcome.fault = failure_code(error.kind) == 4
             refused = outcome.fault or manifest.code_sha256 != resources.code_hash()
@@ -208,9 +202,8 @@ def _examine(
 
 
 def _examine_check(
-    verified: Verified, manifest: Manifest, outcome: CheckOutcome,
-    again_of: Callable[[Verified], CheckOutcome],
-) -> None:  # fmt: skip
+    verified: Verified, manifest: Manifest, outcome: CheckOutcome, again_of: Callable[[Verified], CheckOutcome]
+) -> None:
     """A check record: what it checks is re-checked, and must be found as it says."""
     document = verified.json("check.json")
     try:
@@ -220,9 +213,7 @@ def _examine_check(
         return
     here = manifest.code_sha256 == resources.code_hash()
     if page != verified.content["check.html"]:
-        (outcome.findings if here else outcome.unverified).append(
-            "check.html: does not show what check.json says"
-        )
+        (outcome.findings if here else outcome.unverified).append("check.html: does not show what check.json says")
     for name in sorted(verified.content.keys() - {"check.json", "check.html"}):
         outcome.unverified.append(f"{name}: re-check the record itself to see it")
         if name.endswith(".html"):

@@ -38,8 +38,7 @@ SUMMARY_COLUMNS = (
 )
 HEADS = {
     "lift": "Lift", "lift_title": "What", "sheet": "Sheet", "state": "State",
-    "governing": "Governing check", "remedy": "Remedy", "record": "Record", "seconds": "Seconds",
-    "message": "Message",
+    "governing": "Governing check", "remedy": "Remedy", "record": "Record", "seconds": "Seconds", "message": "Message",
 }  # fmt: skip
 """Columns of page and spreadsheet."""
 _WIDTHS = (6, 30, 16, 24, 50, 60, 34, 9, 60)
@@ -86,9 +85,7 @@ def _reasons(rows: Sequence[Row]) -> list[str]:
 def summary_text(rows: Sequence[Row], *, invented: bool = False) -> str:
     """Table with one line for each lift, then why each sheet that is not within is not."""
     said = [row for row in rows if row.record and row.message]
-    again = [
-        f"{row.lift}: {row.message}.{_NEXT if 'superseded' in row.message else ''}" for row in said
-    ]
+    again = [f"{row.lift}: {row.message}.{_NEXT if 'superseded' in row.message else ''}" for row in said]
     made = sum(row.status == "made" for row in rows)
     there = sum(row.status == "already there" for row in rows)
     lost = len(rows) - made - there
@@ -180,17 +177,13 @@ def _html(rows: Sequence[Row], title: str, units: UnitSystem, invented: bool) ->
         table.append(list(cells.values()))
     states = [row.verdict or "failed" for row in rows]
     return listing_page(
-        title,
-        f"{len(rows)} sheets.",
-        [HEADS[n] for n in names],
-        table, states=states, units=units, invented=invented,
-    )  # fmt: skip
+        title, f"{len(rows)} sheets.", [HEADS[n] for n in names], table, states=states, units=units, invented=invented
+    )
 
 
 def write_summary(
-    rows: Sequence[Row], archive: Path, *, title: str, units: UnitSystem = "metric",
-    invented: bool = False,
-) -> list[Path]:  # fmt: skip
+    rows: Sequence[Row], archive: Path, *, title: str, units: UnitSystem = "metric", invented: bool = False
+) -> list[Path]:
     """Write ``summary.csv``, ``summary.xlsx`` and ``summary.html`` into the archive."""
     files = {
         "summary.csv": _csv(rows, invented),

@@ -35,10 +35,7 @@ def _code(notebook: Path) -> str:
 def reached_modules() -> frozenset[str]:
     """Modules to which the imports of the commands, templates and notebooks lead."""
     package = Path(liftcalc.__file__).parent
-    files = {
-        ".".join(("liftcalc", *p.relative_to(package).with_suffix("").parts)): p
-        for p in package.rglob("*.py")
-    }
+    files = {".".join(("liftcalc", *p.relative_to(package).with_suffix("").parts)): p for p in package.rglob("*.py")}
     notebooks = [*resources.templates_dir().glob("*.ipynb")]
     notebooks += resources.notebooks_dir().glob("*.ipynb")
     waiting = {"liftcalc.cli", *(name for path in notebooks for name in _imported(_code(path)))}

@@ -26,9 +26,7 @@ class Survey:
     report: SurveyReport
 
 
-def site_from_parts(
-    parts: Sequence[SurveyPart], *, header: Mapping[str, Any] | None = None
-) -> Survey:
+def site_from_parts(parts: Sequence[SurveyPart], *, header: Mapping[str, Any] | None = None) -> Survey:
     """One validated site from the parts of a survey.
 
     header: id, name, grid, datum, provenance, ground and stated of the site; overrides what the
@@ -82,10 +80,7 @@ def site_from_parts(
 def _with_remedies(error: InputError, report: SurveyReport) -> list[Problem]:
     """The same problems, with where a missing member is given and what was left out before."""
     where = "Give it with --header, or under site in the mapping."
-    problems = [
-        replace(p, remedy=where) if p.value is MISSING and p.field in _HEADER else p
-        for p in error.problems
-    ]
+    problems = [replace(p, remedy=where) if p.value is MISSING and p.field in _HEADER else p for p in error.problems]
     left = [f"left out: {entry.where}, {entry.what}" for entry in report.left_out]
     return problems + [Problem("", None, text) for text in left]
 
@@ -94,9 +89,7 @@ def _whole_site(features: Sequence[Feature], profile: str) -> list[Feature]:
     """One ground zone over the boundary; refused where the survey has zones of its own."""
     zones = [f for f in features if f.kind == "ground zone"]
     if zones:
-        raise InputError.of(
-            "whole_site_profile", profile, f"not given beside ground zones ({zones[0].where})"
-        )
+        raise InputError.of("whole_site_profile", profile, f"not given beside ground zones ({zones[0].where})")
     return [
         Feature("ground zone", f.points, {"id": "whole-site", "profile": profile}, f.where)
         for f in features

@@ -46,8 +46,7 @@ def require_explodable(document: Any, *, source: str) -> None:
     if total > MOST_ENTITIES:
         raise InputError.of(
             "block references", f"{total:,} entities once exploded", f"at most {MOST_ENTITIES:,}",
-            "Save only the layers that are needed, or explode the drawing's blocks there.",
-            source=source,
+            "Save only the layers that are needed, or explode the drawing's blocks there.", source=source,
         )  # fmt: skip
 
 

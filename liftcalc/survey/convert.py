@@ -22,9 +22,7 @@ _WRITERS: dict[str, Callable[[Site, Path], Path]] = {
 }
 
 
-def convert(
-    files: Iterable[Path], out: Path, *, mapping: Path | None = None, header: Path | None = None
-) -> list[str]:
+def convert(files: Iterable[Path], out: Path, *, mapping: Path | None = None, header: Path | None = None) -> list[str]:
     """Read a survey from *files* and write it to *out*; returns the lines of the report.
 
     *mapping* says what the layers of a drawing mean, *header* holds the site's own fields. Nothing

@@ -74,9 +74,7 @@ class EntityReader:
         if kind in _PLANAR or (kind == "POLYLINE" and entity.is_2d_polyline):
             up = entity.dxf.extrusion
             if not abs(up[0]) + abs(up[1]) <= 1e-6 and (meaning or self.mapping.is_label(name)):
-                self.problems.append(
-                    Problem(self._where(entity, name), "drawn in a tilted plane", "drawn in plan")
-                )
+                self.problems.append(Problem(self._where(entity, name), "drawn in a tilted plane", "drawn in plan"))
                 return
         if kind in ("TEXT", "MTEXT", "ATTRIB"):
             self._text(entity, name)
@@ -114,9 +112,7 @@ class EntityReader:
         lost: list[str] = []
         try:
             parts = list(
-                entity.virtual_entities(
-                    skipped_entity_callback=lambda e, why: lost.append(f"{e.dxftype()} ({why})")
-                )
+                entity.virtual_entities(skipped_entity_callback=lambda e, why: lost.append(f"{e.dxftype()} ({why})"))
             )
         except FAULTS as error:
             self.problems.append(Problem(where, str(error), "a block that can be drawn"))
@@ -129,9 +125,7 @@ class EntityReader:
         """Tell what stands on paper and not in the model."""
         for page in document.layouts:
             layers = [] if page.is_modelspace else [str(e.dxf.get("layer", "0")) for e in page]
-            known = [
-                x for x in layers if self.mapping.meaning(x) and not self.mapping.is_ignored(x)
-            ]
+            known = [x for x in layers if self.mapping.meaning(x) and not self.mapping.is_ignored(x)]
             if count := len(known):
                 where = f"{self.name}, paper space {page.name}"
                 self.left_out.append(Note(where, f"{count} entities: only model space is read"))
@@ -173,9 +167,7 @@ class EntityReader:
                 self.repairs.append(Note(where, "a hole filled: the area counts as solid"))
                 continue
             base = ring[0][2] or None
-            self.pieces[layer].append(
-                Piece(layer, ring, True, where, base, 0.0, self._fields(entity, where), "HATCH")
-            )
+            self.pieces[layer].append(Piece(layer, ring, True, where, base, 0.0, self._fields(entity, where), "HATCH"))
 
     def _piece(self, entity: Any, layer: str, kind: str) -> Piece | None:
         from ezdxf.path import make_path

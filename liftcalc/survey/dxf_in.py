@@ -1,10 +1,9 @@
 """Site survey from a DXF drawing, by a mapping of layers to meanings.
 
-Taken from model space: polylines of both kinds, lines (joined end to end where a ring is asked
-for), circles, arcs, ellipses and splines (drawn by chords within 10 mm), outlines of hatches,
-points, texts that name an outline or state a level, and block references (exploded; or as a round
-thing where the mapping states a radius). Everything else, and every layer without a meaning, is
-left out and named.
+Taken from model space: polylines of both kinds, lines (joined end to end where a ring is asked for), circles, arcs,
+ellipses and splines (drawn by chords within 10 mm), outlines of hatches, points, texts that name an outline or state a
+level, and block references (exploded; or as a round thing where the mapping states a radius). Everything else, and
+every layer without a meaning, is left out and named.
 
 Levels: an entity's own elevation, where it is not 0, is the base of an obstacle, and its
 thickness its height; the mapping's values stand in for what the drawing does not carry.
@@ -96,9 +95,7 @@ class _DrawingReader(EntityReader):
         if not left:
             return
         reported: set[tuple[float, ...]] = set()
-        for chain in end_to_end(
-            [p.points[0][:2] for p in left], [p.points[-1][:2] for p in left], gap=CLOSE_GAP_M
-        ):
+        for chain in end_to_end([p.points[0][:2] for p in left], [p.points[-1][:2] for p in left], gap=CLOSE_GAP_M):
             first, count = left[chain.lines[0][0]], len(chain.lines)
             where = first.where if count == 1 else f"{first.where} and {count - 1} more"
             if chain.junctions:
@@ -117,9 +114,7 @@ class _DrawingReader(EntityReader):
                 points += more[1:] if joined else more
             yield replace(first, points=points, closed=False, where=where), count
 
-    def _emit(
-        self, meaning: LayerMeaning, piece: Piece, corners: Sequence[Point] | None = None
-    ) -> None:
+    def _emit(self, meaning: LayerMeaning, piece: Piece, corners: Sequence[Point] | None = None) -> None:
         points = tuple(piece.points if corners is None else corners)
         fields = dict(meaning.properties if piece.fields is None else piece.fields)
         if meaning.kind == "obstacle" and piece.fields is None:
@@ -132,9 +127,7 @@ class _DrawingReader(EntityReader):
                 if "top_level_m" not in fields and height:
                     fields["top_level_m"] = fields["base_level_m"] + abs(float(height))
         if meaning.level_m is not None and meaning.kind in ("spot level", "overhead line"):
-            points = tuple(
-                (p[0], p[1], meaning.level_m if len(p) < 3 or p[2] == 0 else p[2]) for p in points
-            )
+            points = tuple((p[0], p[1], meaning.level_m if len(p) < 3 or p[2] == 0 else p[2]) for p in points)
         if meaning.kind in POLYGON_KINDS:
             points = tuple(p[:2] for p in points)
         # drawings hold 0 where they hold no level at all

@@ -48,9 +48,7 @@ def write_dxf(site: Site, path: str | Path) -> Path:
     document.appids.add(APP_ID)
     for row in LAYER_TABLE:  # colours by the index of the format; each has a line of its own too
         colour, weight = int(row["colour"]), int(row["line_weight"])
-        document.layers.add(
-            row["layer"], color=colour, linetype=row["line_type"], lineweight=weight
-        )
+        document.layers.add(row["layer"], color=colour, linetype=row["line_type"], lineweight=weight)
     for layer in ("NAMES", "LEVEL-TEXTS", "SHEET"):
         document.layers.add(layer, color=7, lineweight=13)
     space = document.modelspace()
@@ -66,9 +64,7 @@ def write_dxf(site: Site, path: str | Path) -> Path:
     return write_new(path, text.getvalue().encode(document.output_encoding, "replace"))
 
 
-def _write(
-    space: Any, text: str, x: float, y: float, *, height: float = _TEXT_M, layer: str = "SHEET"
-) -> None:
+def _write(space: Any, text: str, x: float, y: float, *, height: float = _TEXT_M, layer: str = "SHEET") -> None:
     space.add_text(text, height=height, dxfattribs={"layer": layer, "insert": (x, y)})
 
 

@@ -27,8 +27,7 @@ def read_geojson(path: str | Path) -> SurveyPart:
         kind = data.get("type") if isinstance(data, dict) else type(data).__name__
         raise InputError.of("type", kind, "FeatureCollection", source=str(path))
     if not isinstance(data.get("features"), list):
-        raise InputError.of("features", type(data.get("features")).__name__, "a list",
-                            source=str(path))  # fmt: skip
+        raise InputError.of("features", type(data.get("features")).__name__, "a list", source=str(path))
     require_countable(data["features"])
     features, left_out = [], []
     problems: list[Problem] = []

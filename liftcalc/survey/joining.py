@@ -32,10 +32,7 @@ def end_to_end(first_xy: ArrayLike, last_xy: ArrayLike, *, gap: float) -> list[C
     ends = np.stack([first, last], axis=1).reshape(-1, 2)  # end 2k and 2k + 1 of line k
     reach = gap * (1 + 1e-9) + 1e-12
     _, near = cKDTree(ends).query(ends, k=min(3, len(ends)), distance_upper_bound=reach)
-    meets = [
-        [int(j) for j in row if j < len(ends) and j != i]
-        for i, row in enumerate(np.atleast_2d(near))
-    ]
+    meets = [[int(j) for j in row if j < len(ends) and j != i] for i, row in enumerate(np.atleast_2d(near))]
     crowded = [len(found) > 1 or any(len(meets[j]) > 1 for j in found) for found in meets]
     used = np.zeros(len(first), dtype=bool)
     chains = []

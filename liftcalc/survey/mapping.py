@@ -6,16 +6,13 @@ A mapping is YAML or JSON::
     units_override: false   # true: the drawing's own unit is wrong, take the one above
     labels: [NAMES]         # layers whose texts name the outline they stand in
     ignore: [FRAME]         # layers left out without a word
-    site: {id: ..., name: ..., grid: ..., datum: ..., provenance: {...}, ground: [...]}
-    layers:
-      BUILDINGS: {kind: obstacle, obstacle_kind: building, base_level_m: 4.0, top_level_m: 12.0}
-      TREES: {kind: obstacle, obstacle_kind: tree, radius_m: 2.5, height_m: 9.0}
-      LEVELS: {kind: spot level}
+    site: {id: ..., name: ..., grid: ..., datum: ..., provenance: {...}, ground: [...]} layers: BUILDINGS: {kind:
+    obstacle, obstacle_kind: building, base_level_m: 4.0, top_level_m: 12.0} TREES: {kind: obstacle, obstacle_kind:
+    tree, radius_m: 2.5, height_m: 9.0} LEVELS: {kind: spot level}
 
-``kind`` is a kind of the site's GeoJSON; ``radius_m`` makes an area of a point or a block;
-``height_m`` adds to the base level; ``level_m`` stands for levels that the drawing does not
-carry; everything else goes to the fact as it is. Layer names match whatever their case, and may
-end in ``*``.
+``kind`` is a kind of the site's GeoJSON; ``radius_m`` makes an area of a point or a block; ``height_m`` adds to the
+base level; ``level_m`` stands for levels that the drawing does not carry; everything else goes to the fact as it is.
+Layer names match whatever their case, and may end in ``*``.
 """
 
 from collections.abc import Iterator, Mapping

@@ -101,8 +101,7 @@ def circle_around(x: float, y: float, radius_m: float) -> tuple[Point, ...]:
     angle = 2 * np.pi * np.arange(corners) / corners
     reach = radius_m / np.cos(np.pi / corners)
     return tuple(
-        (float(x + reach * c), float(y + reach * s))
-        for c, s in zip(np.cos(angle), np.sin(angle), strict=True)
+        (float(x + reach * c), float(y + reach * s)) for c, s in zip(np.cos(angle), np.sin(angle), strict=True)
     )
 
 

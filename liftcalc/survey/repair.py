@@ -47,9 +47,7 @@ def repaired_part(
     return SurveyPart(tuple(good), report, tuple(faults), header or {}, crs)
 
 
-def repaired(
-    feature: Feature, *, closed: bool = True
-) -> tuple[Feature | None, list[Note], list[Problem]]:
+def repaired(feature: Feature, *, closed: bool = True) -> tuple[Feature | None, list[Note], list[Problem]]:
     """The feature repaired (None where there are problems), what was repaired, what is wrong.
 
     closed: Whether the source says that the ring is closed.

@@ -1,10 +1,9 @@
 """Site survey from and to tables: CSV and XLSX.
 
-One row is one point. The columns ``easting_m`` and ``northing_m`` are needed; ``level_m`` is the
-level. Without a column ``kind`` every row is a spot level. Rows of one
-``kind`` and ``id`` are the corners or points of one thing, in the order of ``point`` (or of the
-rows). Other columns are fields of the thing, given in its first row; the column ``fields`` holds
-such fields as JSON.
+One row is one point. The columns ``easting_m`` and ``northing_m`` are needed; ``level_m`` is the level. Without a
+column ``kind`` every row is a spot level. Rows of one ``kind`` and ``id`` are the corners or points of one thing, in
+the order of ``point`` (or of the rows). Other columns are fields of the thing, given in its first row; the column
+``fields`` holds such fields as JSON.
 
 Numbers are read as they stand, with a point or a comma for decimals, but not both and never with
 separators for thousands. Sources: RFC 4180 (CSV).

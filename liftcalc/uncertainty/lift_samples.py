@@ -35,9 +35,8 @@ from liftcalc.wind.pressure import dynamic_pressure_kPa
 class SampledLift:
     """One lift at one step, with the nominal value of everything.
 
-    Masses [t], lengths [m] in the machine frame, forces [kN]. Checks whose data are not given
-    (leg capacity, mat, permissible wind) are left out, never passed silently:
-    the result names what was checked.
+    Masses [t], lengths [m] in the machine frame, forces [kN]. Checks whose data are not given (leg capacity, mat,
+    permissible wind) are left out, never passed silently: the result names what was checked.
     """
 
     masses: MachineMasses
@@ -90,13 +89,9 @@ class SampledLift:
             if len(getattr(self, name)) != 4:
                 raise InputError.of(name, getattr(self, name), "four outriggers: FL, FR, RR, RL")
         if (self.mat_area_m2 is None) != (self.allowable_kPa is None):
-            raise InputError.of(
-                "allowable_kPa", self.allowable_kPa, "given together with mat_area_m2"
-            )
+            raise InputError.of("allowable_kPa", self.allowable_kPa, "given together with mat_area_m2")
         if self.torsional_stiffness_kNm_rad is not None and self.ground_stiffness_kN_m is None:
-            raise InputError.of(
-                "ground_stiffness_kN_m", None, "given together with torsional_stiffness_kNm_rad"
-            )
+            raise InputError.of("ground_stiffness_kN_m", None, "given together with torsional_stiffness_kNm_rad")
 
     @property
     def nominal(self) -> dict[str, float]:
@@ -110,24 +105,20 @@ class SampledLift:
             **{f"extension_{n}_m": e for n, e in zip(LEG_NAMES, self.extension_m, strict=True)},
             "ground_stiffness_kN_m": self.ground_stiffness_kN_m,
             **{f"ground_stiffness_{n}_kN_m": self.ground_stiffness_kN_m for n in LEG_NAMES},
-            "allowable_kPa": self.allowable_kPa, "wind_m_s": self.wind_m_s, "tilt_x_deg": 0.0,
-            "tilt_y_deg": 0.0,
+            "allowable_kPa": self.allowable_kPa, "wind_m_s": self.wind_m_s, "tilt_x_deg": 0.0, "tilt_y_deg": 0.0,
         }  # fmt: skip
         return {name: float(value) for name, value in values.items() if value is not None}
 
 
-def sampled_utilisation(
-    lift: SampledLift, samples: Mapping[str, ArrayLike]
-) -> dict[str, FloatArray]:
+def sampled_utilisation(lift: SampledLift, samples: Mapping[str, ArrayLike]) -> dict[str, FloatArray]:
     """Utilisation of every check in every sample.
 
     Parameters:
       lift: SampledLift. Nominal values of what the samples do not give.
       samples: mapping of name to array_like, shape (N). Names from :attr:`SampledLift.nominal`.
-    Returns: dict of check to ndarray, shape (N). "stability" (gross load over stability-limited
-      load), "leg" (worst leg over its strength), "ground" (worst pressure over allowable), "wind"
-      (speed over permissible); those with data. Infinite where nothing may be lifted or the machine
-      would tip.
+    Returns: dict of check to ndarray, shape (N). "stability" (gross load over stability-limited load), "leg" (worst leg
+      over its strength), "ground" (worst pressure over allowable), "wind" (speed over permissible); those with data.
+      Infinite where nothing may be lifted or the machine would tip.
     Raises: An unknown name, samples of different length, anything not finite or out of range, a
       radius that the boom cannot reach, or a base that is not convex in some sample.
     """
@@ -152,9 +143,7 @@ def sampled_utilisation(
         if lift.leg_capacity_kN is not None:
             checks["leg"] = (reaction / np.array(lift.leg_capacity_kN)).max(axis=-1)
         if lift.mat_area_m2 is not None and lift.allowable_kPa is not None:
-            allowable = require_positive(
-                "allowable_kPa", given.get("allowable_kPa", np.asarray(lift.allowable_kPa))
-            )
+            allowable = require_positive("allowable_kPa", given.get("allowable_kPa", np.asarray(lift.allowable_kPa)))
             q = (reaction + lift.mat_weight_kN) / np.array(lift.mat_area_m2)
             checks["ground"] = q.max(axis=-1) / allowable
     if lift.permissible_wind_m_s is not None:
@@ -164,9 +153,7 @@ def sampled_utilisation(
 
 def _ratio(gross: FloatArray, capacity: FloatArray) -> FloatArray:
     """Gross load over capacity: infinite where nothing may be lifted, 0 where any load may."""
-    return np.asarray(
-        np.divide(gross, capacity, out=np.full(gross.shape, np.inf), where=capacity > 0)
-    )
+    return np.asarray(np.divide(gross, capacity, out=np.full(gross.shape, np.inf), where=capacity > 0))
 
 
 @dataclass(frozen=True)
@@ -191,9 +178,7 @@ def _sampled(lift: SampledLift, given: Mapping[str, FloatArray], number: int) ->
         return np.broadcast_to(given.get(name, np.asarray(nominal)), number)
 
     load = require_positive("load_t", value("load_t", lift.load_t))
-    radius = require_positive(
-        "radius_m", value("radius_m", lift.radius_m) + value("cg_offset_m", 0.0)
-    )
+    radius = require_positive("radius_m", value("radius_m", lift.radius_m) + value("cg_offset_m", 0.0))
     reach = radius - lift.boom_foot_u_m
     if not np.all((reach >= 0.0) & (reach < lift.boom_length_m)):
         raise InputError.of(
@@ -253,9 +238,8 @@ def _worst_reactions_kN(lift: SampledLift, t: _Sampled) -> FloatArray:
     if lift.torsional_stiffness_kNm_rad is not None:
         models.append("stiffness")
     supports = carrier_supports(
-        t.legs_m, t.stiffness_kN_m, carriers=models,
-        torsional_stiffness_kNm_rad=lift.torsional_stiffness_kNm_rad,
-    )  # fmt: skip
+        t.legs_m, t.stiffness_kN_m, carriers=models, torsional_stiffness_kNm_rad=lift.torsional_stiffness_kNm_rad
+    )
     xy = np.stack([x + by_wind * np.cos(slew), y + by_wind * np.sin(slew)], axis=-1)
     reactions = reactions_on(supports, vertical, xy, stiffness_given=t.stiffness_kN_m is not None)
     found = [np.where(r.unstable[..., None], np.inf, r.reaction_kN) for r in reactions.values()]

@@ -1,8 +1,7 @@
 """How sure a utilisation is: distributions, samples, probability of passing 100 %, tornado.
 
-The deterministic check always governs. A probability is shown beside it to help judge margins;
-it never turns a lift that fails its check into one that passes, and it rests on distributions
-that somebody assumed.
+The deterministic check always governs. A probability is shown beside it to help judge margins; it never turns a lift
+that fails its check into one that passes, and it rests on distributions that somebody assumed.
 
 Every distribution is defined by its quantile function, so that the same uniform numbers give the
 same samples whatever is done with them later. Numbers for a quantity depend on the seed and on
@@ -12,9 +11,8 @@ A utilisation is any function from samples (name to array) to named utilisations
 of the same length); :mod:`liftcalc.uncertainty.lift_samples` has one ready made. NaN counts as
 above the limit: unknown is unsafe.
 
-Sources: definitions of the distributions (any text on statistics; from memory), checked against
-scipy.stats; Clopper and Pearson, Biometrika 26 (1934) 404-413 (from memory, through
-scipy.stats.binomtest).
+Sources: definitions of the distributions (any text on statistics; from memory), checked against scipy.stats; Clopper
+and Pearson, Biometrika 26 (1934) 404-413 (from memory, through scipy.stats.binomtest).
 """
 
 from abc import ABC, abstractmethod
@@ -80,10 +78,7 @@ class TruncatedNormal(Distribution):
             raise InputError.of("low, high", (self.low, self.high), "an interval near the mean")
 
     def _ends(self) -> tuple[float, float]:
-        return (
-            float(ndtr((self.low - self.mean) / self.sd)),
-            float(ndtr((self.high - self.mean) / self.sd)),
-        )
+        return (float(ndtr((self.low - self.mean) / self.sd)), float(ndtr((self.high - self.mean) / self.sd)))
 
     def quantile(self, probability: ArrayLike) -> FloatArray:
         p = probability_points("probability", probability)
@@ -109,9 +104,7 @@ class LogNormal(Distribution):
         return np.asarray(self.mean * np.exp(sigma * ndtri(p) - 0.5 * sigma**2))
 
 
-def draw_samples(
-    distributions: Mapping[str, Distribution], number: int, *, seed: int
-) -> dict[str, FloatArray]:
+def draw_samples(distributions: Mapping[str, Distribution], number: int, *, seed: int) -> dict[str, FloatArray]:
     """Repeatable samples of several quantities, each independent of the others.
 
     Parameters:
@@ -161,9 +154,7 @@ class Exceedance:
     confidence: float
 
 
-def exceedance_probability(
-    utilisation: ArrayLike, limit: float = 1.0, *, confidence: float = 0.95
-) -> Exceedance:
+def exceedance_probability(utilisation: ArrayLike, limit: float = 1.0, *, confidence: float = 0.95) -> Exceedance:
     """Probability that a utilisation passes its limit, with an exact two-sided interval.
 
     Parameters:
@@ -235,12 +226,8 @@ def _unsafe(value: float) -> float:
     return float("inf") if np.isnan(value) else value
 
 
-def _evaluate(
-    utilisation: Utilisation, samples: Mapping[str, FloatArray], number: int
-) -> dict[str, FloatArray]:
-    result = {
-        name: np.asarray(value, dtype=np.float64) for name, value in utilisation(samples).items()
-    }
+def _evaluate(utilisation: Utilisation, samples: Mapping[str, FloatArray], number: int) -> dict[str, FloatArray]:
+    result = {name: np.asarray(value, dtype=np.float64) for name, value in utilisation(samples).items()}
     if not result or "any" in result:
         raise InputError.of("utilisation", sorted(result), "at least one check, none named 'any'")
     for name, value in result.items():
@@ -251,9 +238,7 @@ def _evaluate(
 
 def _check_nominal(distributions: Mapping[str, Distribution], nominal: Mapping[str, float]) -> None:
     if set(nominal) != set(distributions):
-        raise InputError.of(
-            "nominal", sorted(nominal), "a value for each of " + ", ".join(sorted(distributions))
-        )
+        raise InputError.of("nominal", sorted(nominal), "a value for each of " + ", ".join(sorted(distributions)))
 
 
 def sample_utilisation(
@@ -267,8 +252,7 @@ def sample_utilisation(
     """Utilisation over samples of uncertain quantities, beside the deterministic check.
 
     Parameters:
-      utilisation: callable. From samples (name to array of length N) to utilisations (check to
-        array of length N).
+      utilisation: callable. From samples (name to array of length N) to utilisations (check to array of length N).
       distributions: mapping of name to Distribution
       nominal: mapping of name to float. Value of each quantity in the deterministic check.
       seed, number: As :func:`liftcalc.uncertainty.propagation.draw_samples`.
@@ -326,8 +310,7 @@ def tornado(
 ) -> Tornado:
     """Sensitivity of a utilisation to each quantity alone, at its 5 % and its 95 % quantile.
 
-    One at a time: effects of two quantities together are not seen.
-    The whole chart is one vectorised call.
+    One at a time: effects of two quantities together are not seen. The whole chart is one vectorised call.
 
     Parameters:
       utilisation, distributions, nominal: As :func:`sample_utilisation`.
@@ -355,7 +338,6 @@ def tornado(
     swing = np.where(np.isnan(swing) & ~same_infinite, np.inf, np.where(same_infinite, 0.0, swing))
     order = np.argsort(-swing, kind="stable")
     return Tornado(
-        check=check, nominal=float(value[0]), names=tuple(names[i] for i in order),
-        low_value=ends[order, 0], high_value=ends[order, 1], at_low=pairs[order, 0],
-        at_high=pairs[order, 1], swing=swing[order],
+        check=check, nominal=float(value[0]), names=tuple(names[i] for i in order), low_value=ends[order, 0],
+        high_value=ends[order, 1], at_low=pairs[order, 0], at_high=pairs[order, 1], swing=swing[order],
     )  # fmt: skip

@@ -1,7 +1,6 @@
 """Capacity for every slew, at one radius, with what governs it.
 
-Where there is no capacity data the curve is broken; an estimate has its own hatch and never joins a
-chart's line.
+Where there is no capacity data the curve is broken; an estimate has its own hatch and never joins a chart's line.
 """
 
 from dataclasses import dataclass
@@ -160,9 +159,7 @@ def _rays(degrees: ArrayLike) -> FloatArray:
     return np.stack([np.cos(turn), np.sin(turn)], axis=-1)
 
 
-def draw_capacity_circle(
-    data: CapacityData, ax: Drawable, *, system: UnitSystem = "metric"
-) -> None:
+def draw_capacity_circle(data: CapacityData, ax: Drawable, *, system: UnitSystem = "metric") -> None:
     """Draw the capacity laid off from the slew centre in the direction of each slew.
 
     Both scales are masses, equal on both axes; forward is to the right. Where there is no
@@ -209,9 +206,7 @@ def draw_capacity_circle(
     key(ax, _entries(data, display, path=data.path_slew_deg is not None), display, below_pt=10.0)
 
 
-def _name_circle(
-    data: CapacityData, curve: _Curve, points: FloatArray, labels: Labels, rings: FloatArray
-) -> None:
+def _name_circle(data: CapacityData, curve: _Curve, points: FloatArray, labels: Labels, rings: FloatArray) -> None:
     """Outriggers, slews, rings and the minimum, clear of the curves."""
     display, outer = labels.display, float(rings[-1])
     for name, angle in _legs(data):
@@ -233,9 +228,7 @@ def _name_circle(
     _name_minimum(curve, points, labels, below=False)
 
 
-def _name_rings(
-    data: CapacityData, curve: _Curve, points: FloatArray, labels: Labels, rings: FloatArray
-) -> None:
+def _name_rings(data: CapacityData, curve: _Curve, points: FloatArray, labels: Labels, rings: FloatArray) -> None:
     """Masses on the rings, each clear of the curves; a ring with no such place goes without."""
     display = labels.display
     lines = [points[np.isfinite(points).all(axis=1)], curve.load * _rays(np.arange(0, 361, 2))]
@@ -291,9 +284,7 @@ def _entries(data: CapacityData, display: Display, *, path: bool) -> list[KeyEnt
     return entries + [(data.sources[k], _look(k)) for k in np.unique(data.source).tolist()]
 
 
-def draw_capacity_by_slew(
-    data: CapacityData, ax: Drawable, *, system: UnitSystem = "metric"
-) -> None:
+def draw_capacity_by_slew(data: CapacityData, ax: Drawable, *, system: UnitSystem = "metric") -> None:
     """Draw capacity against slew angle; what governs is hatched under the curve."""
     display = Display(system)
     turn = "Slew angle, 0 over the front, anticlockwise [°]"

@@ -72,11 +72,10 @@ def leg_mat_data(lift: LiftAssessment, leg: int | None = None) -> MatDrawing:
     pad_m = machine_leg.float_length_m
     x, elastic = pressure_along_mat_kPa(mat, g.reaction_kN, float_length_m=pad_m, **ground)
     return MatDrawing(
-        title=f"Mat {mat.name} under outrigger {g.name}, on {g.zone}", mat_name=mat.name,
-        length_m=mat.length_m, width_m=mat.width_m, thickness_m=mat.thickness_m,
-        effective_length_m=g.effective_length_m, effective_width_m=g.effective_width_m,
-        float_length_m=pad_m, float_width_m=machine_leg.float_width_m, reaction_kN=g.reaction_kN,
-        pressure_kPa=g.pressure_kPa, allowable_kPa=g.allowable_kPa, elastic_x_m=x,
+        title=f"Mat {mat.name} under outrigger {g.name}, on {g.zone}", mat_name=mat.name, length_m=mat.length_m,
+        width_m=mat.width_m, thickness_m=mat.thickness_m, effective_length_m=g.effective_length_m,
+        effective_width_m=g.effective_width_m, float_length_m=pad_m, float_width_m=machine_leg.float_width_m,
+        reaction_kN=g.reaction_kN, pressure_kPa=g.pressure_kPa, allowable_kPa=g.allowable_kPa, elastic_x_m=x,
         elastic_pressure_kPa=elastic,
     )  # fmt: skip
 
@@ -139,8 +138,7 @@ class _Scales:
 
     def __init__(self, data: MatDrawing, display: Display) -> None:
         self.half, self.bears, self.pad = (
-            float(display.length(v)) / 2.0
-            for v in (data.length_m, data.effective_length_m, data.float_length_m)
+            float(display.length(v)) / 2.0 for v in (data.length_m, data.effective_length_m, data.float_length_m)
         )
         self.even = float(display.show(data.pressure_kPa, "pressure_kPa"))
         self.limit = float(display.show(data.allowable_kPa, "pressure_kPa"))

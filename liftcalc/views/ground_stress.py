@@ -26,8 +26,7 @@ WATER: dict[str, Any] = {"color": BLUE, "linestyle": (0, (3, 2)), "linewidth": 0
 class DepthDrawing:
     """Vertical stress below the middle of one mat, and the layers it passes.
 
-    ``layer_top_m`` and ``layer_name`` go together; ``water_depth_m`` is None where no water was
-    found.
+    ``layer_top_m`` and ``layer_name`` go together; ``water_depth_m`` is None where no water was found.
     """
 
     title: str

@@ -21,14 +21,7 @@ from liftcalc.lift.setup import build_setup
 from liftcalc.views.machine import TIPPING, MachineDrawing, draw_machine, machine_drawing
 from liftcalc.views.marks import key, north_arrow, to_scale
 from liftcalc.views.screen import Drawable
-from liftcalc.views.site_shapes import (
-    SiteShape,
-    draw_shapes,
-    keep_edges_clear,
-    name_shapes,
-    shape_key,
-    site_shapes,
-)
+from liftcalc.views.site_shapes import SiteShape, draw_shapes, keep_edges_clear, name_shapes, shape_key, site_shapes
 from liftcalc.views.strokes import mark, polyline
 from liftcalc.views.style import INK, RED, Display, new_axes, prepare_site
 
@@ -67,11 +60,7 @@ def _by_setup(lifts: Sequence[JobLift]) -> list[list[JobLift]]:
 
 
 def draw_job(
-    lifts: Sequence[JobLift],
-    shapes: Sequence[SiteShape],
-    ax: Drawable,
-    *,
-    system: UnitSystem = "metric",
+    lifts: Sequence[JobLift], shapes: Sequence[SiteShape], ax: Drawable, *, system: UnitSystem = "metric"
 ) -> None:
     """Draw every set-up and lift of a job over the site, to scale."""
     display = Display(system, frozenset(shape.name for shape in shapes))

@@ -3,11 +3,10 @@
 Places are found from the font's own measures, not from a renderer: the same data give the same
 drawing on every machine, and the drawing on the screen, which has no renderer, is placed alike.
 
-Two maintained, permissive libraries were tried on the plans of the demo lifts and not taken. Both
-measure by matplotlib's renderer. adjustText 1.4 pushes texts apart for a second of time: three runs
-on one plan gave three pictures, one with an overlap, and it knows of no lines. textalloc 1.2 is as
-deterministic as this module and searches alike, but knows only forbidden and free ground: it left
-an obstacle's name out, which a plan may not.
+Two maintained, permissive libraries were tried on the plans of the demo lifts and not taken. Both measure by
+matplotlib's renderer. adjustText 1.4 pushes texts apart for a second of time: three runs on one plan gave three
+pictures, one with an overlap, and it knows of no lines. textalloc 1.2 is as deterministic as this module and searches
+alike, but knows only forbidden and free ground: it left an obstacle's name out, which a plan may not.
 """
 
 from functools import lru_cache
@@ -25,12 +24,7 @@ from liftcalc.views.style import INK, TEXT_PT, Display, text_size_pt
 
 Box = tuple[float, float, float, float]
 Spot = tuple[float, float]
-GROUND_BOX = {
-    "boxstyle": "square,pad=0.15",
-    "facecolor": "white",
-    "edgecolor": "none",
-    "alpha": 0.85,
-}
+GROUND_BOX = {"boxstyle": "square,pad=0.15", "facecolor": "white", "edgecolor": "none", "alpha": 0.85}
 HALO = [patheffects.withStroke(linewidth=2.0, foreground="white")]
 TILE_PT = 6.0
 
@@ -57,9 +51,7 @@ def _tiles(points: bytes, frame: Box) -> FloatArray:
 
 
 @lru_cache(maxsize=256)
-def _places_inside(
-    points: bytes, frame: Box, width: float, height: float
-) -> tuple[FloatArray, FloatArray]:
+def _places_inside(points: bytes, frame: Box, width: float, height: float) -> tuple[FloatArray, FloatArray]:
     """Middles of a text that lies inside a closed shape, and how far each is off its middle."""
     area = _seen(points, frame)
     if area.area < 4.0 * width * height:
@@ -185,9 +177,7 @@ class Labels:
         px, py = self.at_pt(place)
         width, height = text_size_pt(self.display.words(text), size_pt)
         left, right, bottom, top = px - width / 2, px + width / 2, py - height / 2, py + height / 2
-        return not any(
-            left < x1 and x0 < right and bottom < y1 and y0 < top for x0, y0, x1, y1 in self._boxes
-        )
+        return not any(left < x1 and x0 < right and bottom < y1 and y0 < top for x0, y0, x1, y1 in self._boxes)
 
     def _cheapest(
         self, at: Spot, half: FloatArray, toward_deg: float, gap_pt: float, best: float

@@ -46,9 +46,7 @@ def locus_data(assessment: LiftAssessment) -> LocusData:
     return LocusData(setup.base.vertices_m, way, worst, contours, setup.leg_xy_m)
 
 
-def draw_locus(
-    data: LocusData, ax: Drawable, *, system: UnitSystem = "metric", standard_scale: bool = True
-) -> None:
+def draw_locus(data: LocusData, ax: Drawable, *, system: UnitSystem = "metric", standard_scale: bool = True) -> None:
     """Draw base polygon, margin lines and the locus of the resultant, to scale."""
     display = Display(system)
     of = f"of the slew centre [{display.unit('length_m')}]"

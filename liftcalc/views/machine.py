@@ -154,23 +154,16 @@ def front_mark_m(front_m: FloatArray, along: FloatArray, width_m: float) -> Floa
     return np.array([front_m - 0.06 * width_m * along, back + side, back - side])
 
 
-def draw_superstructure(
-    ax: Drawable, machine: MachineDrawing, display: Display, *, slew_deg: float
-) -> None:
+def draw_superstructure(ax: Drawable, machine: MachineDrawing, display: Display, *, slew_deg: float) -> None:
     """Draw superstructure and counterweight at a slew, to scale."""
-    parts = (
-        ("superstructure", machine.upper_m, UPPER, 4.6),
-        ("counterweight", machine.counterweight_m, WEIGHT, 4.7),
-    )
+    parts = (("superstructure", machine.upper_m, UPPER, 4.6), ("counterweight", machine.counterweight_m, WEIGHT, 4.7))
     for gid, outline, look, order in parts:
         if outline is not None:
             ring = display.length(machine.turned_m(outline, slew_deg))
             polygon(ax, ring, zorder=order, gid=gid, **look)
 
 
-def draw_boom(
-    ax: Drawable, machine: MachineDrawing, display: Display, *, slew_deg: float, radius_m: float
-) -> None:
+def draw_boom(ax: Drawable, machine: MachineDrawing, display: Display, *, slew_deg: float, radius_m: float) -> None:
     """Draw the boom over its slew with its axis and the slew centre."""
     along, side = machine.along(slew_deg), machine.along(slew_deg + 90.0)
     tail = machine.stand_m - along * min(1.2, machine.tail_radius_m / 2)

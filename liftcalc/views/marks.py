@@ -17,16 +17,12 @@ from liftcalc.views.style import INK, TEXT_PT, Display, fill, room_outside, text
 KeyEntry = tuple[str, dict[str, Any]]
 """Words of one entry of the key and the look of its sample: filled, or else a line."""
 METRIC_SCALES = tuple(
-    step * power
-    for power in (10, 100, 1000)
-    for step in (2, 2.5, 3, 4, 5, 6, 7.5, 8, 10, 12.5, 15, 17.5)
+    step * power for power in (10, 100, 1000) for step in (2, 2.5, 3, 4, 5, 6, 7.5, 8, 10, 12.5, 15, 17.5)
 )
 US_SCALES = tuple(12 * n for n in (2, 4, 5, 8, 10, 15, 16, 20, 30, 40, 50, 60, 80, 100, 200, 400))
 
 
-def dimension(
-    labels: Labels, start: ArrayLike, end: ArrayLike, text: str, *, offset_pt: float = 12.0
-) -> None:
+def dimension(labels: Labels, start: ArrayLike, end: ArrayLike, text: str, *, offset_pt: float = 12.0) -> None:
     """Dimension between two points, its line moved square to it (left of start to end).
 
     Where the line is too short for the text, the text stands beside it.
@@ -70,11 +66,7 @@ def dimension(
 
 
 def set_scale(
-    ax: Drawable,
-    bounds: tuple[float, float, float, float],
-    *,
-    system: str = "metric",
-    standard: bool = True,
+    ax: Drawable, bounds: tuple[float, float, float, float], *, system: str = "metric", standard: bool = True
 ) -> float:
     """Set limits that hold *bounds* (x0, y0, x1, y1 in display units) and return the scale 1:N.
 
@@ -97,9 +89,7 @@ def set_scale(
     return float(need)
 
 
-def to_scale(
-    ax: Drawable, bounds_m: ArrayLike, display: Display, *, standard: bool = True
-) -> Labels:
+def to_scale(ax: Drawable, bounds_m: ArrayLike, display: Display, *, standard: bool = True) -> Labels:
     """Set limits that hold *bounds_m* (x0, y0, x1, y1) to scale, with a scale bar."""
     x0, y0, x1, y1 = display.length(bounds_m).tolist()
     scale = set_scale(ax, (x0, y0, x1, y1), system=display.system, standard=standard)
@@ -150,9 +140,7 @@ def north_arrow(labels: Labels) -> None:
     labels.reserve((x - 12.0, y - 20.0, x + 12.0, y + 16.0))
 
 
-def key(
-    ax: Drawable, entries: Sequence[KeyEntry], display: Display, *, below_pt: float = 30.0
-) -> None:
+def key(ax: Drawable, entries: Sequence[KeyEntry], display: Display, *, below_pt: float = 30.0) -> None:
     """Key under the Axes, wrapped to its width."""
     figure = ax.figure
     assert figure is not None

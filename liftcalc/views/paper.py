@@ -21,9 +21,7 @@ _HALO = "halo"
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e-?\d+)?")
 _CURVES = re.compile(r"M[^A-Za-z]+(?:C[^A-Za-z]+){8}z")
 _TEXT_PLACE = re.compile(r"(?:translate\((\S+) (\S+)\))? ?(?:rotate\((\S+?)(?: \S+ \S+)?\))?")
-_UNNAMED = re.compile(
-    r"(?:figure|axes|patch|line2d|text|matplotlib\.axis|[xy]tick|\w+Collection)_\d+"
-)
+_UNNAMED = re.compile(r"(?:figure|axes|patch|line2d|text|matplotlib\.axis|[xy]tick|\w+Collection)_\d+")
 _COMMON = f"""*{{stroke-linejoin:round;stroke-linecap:butt}}
 text{{font-family:'DejaVu Sans',Verdana,sans-serif;font-size:{TEXT_PT:g}px;fill:{INK}}}
 .{_HALO}{{stroke:#fff;stroke-width:2;paint-order:stroke}}"""

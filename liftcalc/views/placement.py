@@ -1,9 +1,8 @@
 """Governing utilisation over the site: where the crane may stand, and the best positions.
 
-At each place the maximum over the lifts is shown, at the heading where that is least. North is up
-the page. Classes of utilisation differ by tone, by hatch and by a line between
-them, so that the map prints in black and white; a place where the crane does not fit is grey, and
-what was not searched is left white.
+At each place the maximum over the lifts is shown, at the heading where that is least. North is up the page. Classes of
+utilisation differ by tone, by hatch and by a line between them, so that the map prints in black and white; a place
+where the crane does not fit is grey, and what was not searched is left white.
 """
 
 from collections.abc import Sequence
@@ -98,9 +97,7 @@ def _apart_pt(centres: FloatArray) -> FloatArray:
     return spots
 
 
-def _number_places(
-    ax: Axes, labels: Labels, places: Sequence[StandPlace], display: Display
-) -> None:
+def _number_places(ax: Axes, labels: Labels, places: Sequence[StandPlace], display: Display) -> None:
     spot = {"boxstyle": "circle,pad=0.18", "facecolor": RED, "edgecolor": "white"}
     middle: dict[str, Any] = {"ha": "center", "va": "center", "zorder": 6, "bbox": spot}
     middle |= {"fontsize": HEAD_PT, "color": "white"}

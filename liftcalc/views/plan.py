@@ -69,9 +69,7 @@ class PlanData:
         return self.machine.stand_m + self.radius_m * self.machine.along(self.slew_deg)
 
 
-def plan_data(
-    assessment: LiftAssessment, *, at: PositionStudy | None = None, title: str = ""
-) -> PlanData:
+def plan_data(assessment: LiftAssessment, *, at: PositionStudy | None = None, title: str = "") -> PlanData:
     """Plan with the boom at *at*, or at the governing step of the path."""
     setup, path, lift = assessment.setup, assessment.path, assessment.setup.lift
     if at is None:

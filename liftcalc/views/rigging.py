@@ -26,11 +26,7 @@ from liftcalc.views.strokes import box, closed, mark, polygon, polyline
 from liftcalc.views.style import BLUE, GREY, HIDDEN, INK, RED, TEXT_PT, Display, new_axes, prepare
 
 CG_WORDS = "centre of gravity"
-_SEVERAL = {
-    "sling leg": "sling legs",
-    "top sling": "top slings",
-    "bottom sling at end": "bottom slings at ends",
-}
+_SEVERAL = {"sling leg": "sling legs", "top sling": "top slings", "bottom sling at end": "bottom slings at ends"}
 RiggingView = Literal["side", "end", "plan"]
 
 # View: columns of x and y on the paper, words for the axes and the title.
@@ -307,9 +303,7 @@ class _Sheet:
             self.labels.add(corner, f"governs: {weakest}", toward_deg=-45.0, leader=False)
 
 
-def draw_rigging(
-    data: RiggingDrawing, ax: Axes, *, view: RiggingView = "side", system: UnitSystem = "metric"
-) -> None:
+def draw_rigging(data: RiggingDrawing, ax: Axes, *, view: RiggingView = "side", system: UnitSystem = "metric") -> None:
     """Draw the rigging to scale in one view, with forces, angles and the weakest item.
 
     *ax* is at least 110 mm wide for all texts to stand clear.
@@ -354,9 +348,7 @@ def _key(data: RiggingDrawing) -> list[KeyEntry]:
     return entries
 
 
-def rigging_figure(
-    lift: LiftAssessment, *, view: RiggingView = "side", system: UnitSystem = "metric"
-) -> Figure:
+def rigging_figure(lift: LiftAssessment, *, view: RiggingView = "side", system: UnitSystem = "metric") -> Figure:
     """The rigging in one view, at print size."""
     figure, ax = new_axes(150.0, 100.0)
     draw_rigging(rigging_data(lift), ax, view=view, system=system)

@@ -1,10 +1,9 @@
 """A light Axes for the screen, quick enough for a slider.
 
-The printed sheet is drawn by matplotlib. On the screen a drawing must follow a slider, so
-:class:`ScreenAxes` only keeps what the drawings put on it (lines, shapes, texts, ticks);
-:mod:`liftcalc.views.screen_svg` writes it down as SVG and the browser lays out the text. It offers
-only what the drawings use and lacks the rest, so that nothing can be missing on the screen without
-a word.
+The printed sheet is drawn by matplotlib. On the screen a drawing must follow a slider, so :class:`ScreenAxes` only
+keeps what the drawings put on it (lines, shapes, texts, ticks); :mod:`liftcalc.views.screen_svg` writes it down as SVG
+and the browser lays out the text. It offers only what the drawings use and lacks the rest, so that nothing can be
+missing on the screen without a word.
 """
 
 from __future__ import annotations

@@ -89,8 +89,7 @@ class _Writer:
         if style.get("linestyle", "-") != "none" and len(points) > 1:
             d = self.path(points, close=False)
             self.parts.append(
-                f'<path d="{d}" fill="none" stroke="{colour}" stroke-width="{width:g}"'
-                f"{_dash(style, width)}/>"
+                f'<path d="{d}" fill="none" stroke="{colour}" stroke-width="{width:g}"{_dash(style, width)}/>'
             )
         if style.get("marker"):
             self.markers(points, style, colour)
@@ -105,9 +104,7 @@ class _Writer:
         width = float(style.get("markeredgewidth", 1.0))
         for place in chosen[np.isfinite(chosen).all(axis=1)]:
             d = "".join(self.path(ring * size + place, close=filled) for ring in rings)
-            self.parts.append(
-                f'<path d="{d}" fill="{face}" stroke="{edge}" stroke-width="{width:g}"/>'
-            )
+            self.parts.append(f'<path d="{d}" fill="{face}" stroke="{edge}" stroke-width="{width:g}"/>')
 
     def shape(self, rings: list[FloatArray], style: dict[str, Any]) -> None:
         d = "".join(self.path(r, close=True) for r in rings)
@@ -145,8 +142,7 @@ class _Writer:
         marks += f' transform="rotate({-turn:g} {x:.1f} {y:.1f})"' if turn else ""
         marks += ' class="halo"' if style.get("path_effects") else ""
         body = "".join(
-            f'<tspan x="{x:.1f}" y="{y + first + k * step:.1f}">{escape(line)}</tspan>'
-            for k, line in enumerate(lines)
+            f'<tspan x="{x:.1f}" y="{y + first + k * step:.1f}">{escape(line)}</tspan>' for k, line in enumerate(lines)
         )
         self.parts.append(
             f'<text font-size="{size:g}" fill="{style.get("color", "#1a1a1a")}" '

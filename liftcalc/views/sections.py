@@ -21,9 +21,9 @@ from liftcalc.views.strokes import box, polygon, polyline
 from liftcalc.views.style import INK, MM, TEXT_PT, Display, fill, text_size_pt, wrapped
 
 LAYERS = tuple(
-    fill(face, "#8a8a8a", 0.6, hatch) for face, hatch in
-    (("#f3efe6", "..."), ("#e6e6e6", "---"), ("#f7f3ea", "oo"), ("#dcdcdc", "|||"))
-)  # fmt: skip
+    fill(face, "#8a8a8a", 0.6, hatch)
+    for face, hatch in (("#f3efe6", "..."), ("#e6e6e6", "---"), ("#f7f3ea", "oo"), ("#dcdcdc", "|||"))
+)
 BURIED, FLOAT = fill("#ffffff", INK, 1.1, "xxx"), fill("#4a4a4a")
 PACKING = fill("#ffffff", INK, 0.6, "++++")
 WATER: dict[str, Any] = {"color": style.BLUE, "linestyle": style.LONG_DASH, "linewidth": 1.1}
@@ -49,8 +49,7 @@ class _Panel:
         many = f"s {legs} ({data.leg.name} drawn)" if len(data.legs) > 1 else f" {legs}"
         beside = f" and {data.nearest}" if data.nearest else f": nothing beside, {data.leg.zone}"
         title = f"Section through outrigger{many}{beside}"
-        style.prepare(ax, self.display, title, f"Distance from the middle of the float [{unit}]",
-                      f"Level [{unit}]")  # fmt: skip
+        style.prepare(ax, self.display, title, f"Distance from the middle of the float [{unit}]", f"Level [{unit}]")
         right = MARGIN_M if len(data.bands) > 1 else 0.0
         bounds = (float(u[0]) - MARGIN_M, self.low - 0.6, float(u[-1]) + right, self.ground + 1.9)
         self.labels: Labels = to_scale(ax, bounds, self.display)
@@ -80,8 +79,7 @@ class _Panel:
             k, bottom = 0 if start <= u[0] + 1e-6 else -1, 0.0
             for n, layer in enumerate(profile.layers):
                 top, bottom = bottom, bottom + layer.thickness_m
-                above, below = (np.maximum(np.minimum(old - z, new), self.low)
-                                for z in (top, bottom))  # fmt: skip
+                above, below = (np.maximum(np.minimum(old - z, new), self.low) for z in (top, bottom))
                 if np.any(above > below + 0.01):
                     ring = np.column_stack([[*x, *x[::-1]], [*above, *below[::-1]]])
                     look = LAYERS[n % len(LAYERS)]

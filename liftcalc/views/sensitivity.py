@@ -37,9 +37,7 @@ class SensitivityData:
     title: str = "What moves the result, one quantity at a time"
 
 
-def sensitivity_data(
-    study: LiftSensitivity, *, title: str = SensitivityData.title, most: int = 10
-) -> SensitivityData:
+def sensitivity_data(study: LiftSensitivity, *, title: str = SensitivityData.title, most: int = 10) -> SensitivityData:
     """Bars of the quantities that move the result most, longest first."""
     chart = study.tornado
     assumed = {one.name: one for one in study.assumptions}

@@ -204,9 +204,7 @@ def _ring(shape: SiteShape, display: Display) -> FloatArray | None:
 
 @lru_cache(maxsize=512)
 def _edge_places(
-    ring: tuple[tuple[float, float], ...],
-    middle: tuple[float, float],
-    window: tuple[float, float, float, float],
+    ring: tuple[tuple[float, float], ...], middle: tuple[float, float], window: tuple[float, float, float, float]
 ) -> tuple[FloatArray, FloatArray]:
     """Points on the edge of what is seen of a shape, and the directions in which they lie."""
     seen = shapely.Polygon(ring).buffer(0).intersection(shapely.box(*window))

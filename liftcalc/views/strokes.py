@@ -1,7 +1,6 @@
 """Lines, shapes and points on a drawing, on paper or on the screen.
 
-Only plain lines, patches and texts are used, so that a drawing can also be written as a small SVG
-for the screen.
+Only plain lines, patches and texts are used, so that a drawing can also be written as a small SVG for the screen.
 """
 
 from collections.abc import Sequence

@@ -2,10 +2,9 @@
 
 Rules kept here: text is at least 7 pt at print size; nothing is said by colour alone (every
 colour comes with its own line style, marker or hatch), so that sheets print in black and white.
-A figure is as large as its page: title and key take the room they need, nothing is cut. Every
-quantity is rounded by :mod:`liftcalc.base.text`, and every text goes through
-:meth:`Display.words` once (title and axes in :func:`prepare`, the rest in
-:class:`liftcalc.views.labels.Labels` and the key), so that a US drawing is in US words too.
+A figure is as large as its page: title and key take the room they need, nothing is cut. Every quantity is rounded by
+:mod:`liftcalc.base.text`, and every text goes through :meth:`Display.words` once (title and axes in :func:`prepare`,
+the rest in :class:`liftcalc.views.labels.Labels` and the key), so that a US drawing is in US words too.
 
 Sources: Colours: the colour-blind-safe set of Okabe and Ito (2008), values from memory. Line types
 (long dash, dash-dot for centre lines, short dash for hidden edges) are ordinary drawing practice.
@@ -30,9 +29,7 @@ from liftcalc.base.units import QUANTITIES, UnitSystem, from_si, unit_label
 from liftcalc.views.screen import Drawable
 
 _UNITS = {label for row in QUANTITIES.values() for label in row[:2] if label}
-_VALUE = re.compile(
-    rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, sorted(_UNITS, key=len, reverse=True)))})(?!\w))"
-)
+_VALUE = re.compile(rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, sorted(_UNITS, key=len, reverse=True)))})(?!\w))")
 Dash = tuple[float, tuple[float, ...]] | str
 
 INK = "#1a1a1a"
@@ -58,9 +55,7 @@ HIDDEN: Dash = (0, (3, 2))
 DOTTED: Dash = (0, (1, 2))
 
 
-def fill(
-    face: str, edge: str = INK, width: float = 0.9, hatch: str = "", dash: Dash = "-"
-) -> dict[str, Any]:
+def fill(face: str, edge: str = INK, width: float = 0.9, hatch: str = "", dash: Dash = "-") -> dict[str, Any]:
     """Look of a filled shape."""
     look = {"facecolor": face, "edgecolor": edge, "linewidth": width, "linestyle": dash}
     return {**look, "hatch": hatch or None}
@@ -169,13 +164,7 @@ def figure_of(
 
 
 def prepare(
-    ax: Drawable,
-    display: Display,
-    title: str = "",
-    xlabel: str = "",
-    ylabel: str = "",
-    *,
-    plan: bool = False,
+    ax: Drawable, display: Display, title: str = "", xlabel: str = "", ylabel: str = "", *, plan: bool = False
 ) -> None:
     """Give an Axes the common look; plans and elevations get equal scales."""
     title, xlabel, ylabel = (display.words(text) for text in (title, xlabel, ylabel))

@@ -23,10 +23,7 @@ SHOWN = 5
 MACHINE: dict[str, Any] = {"facecolor": "#e8e8e8", "edgecolor": INK, "linewidth": 0.8}
 MAT: dict[str, Any] = {"facecolor": "#cfe3f1", "edgecolor": INK, "linewidth": 0.7}
 FIXED: dict[str, Any] = {"facecolor": "none", "edgecolor": GREY, "linewidth": 0.8, "hatch": "///"}
-LOOKS: tuple[dict[str, Any], ...] = (
-    {"color": BLUE, "linestyle": "-"},
-    {"color": RED, "linestyle": LONG_DASH},
-)
+LOOKS: tuple[dict[str, Any], ...] = ({"color": BLUE, "linestyle": "-"}, {"color": RED, "linestyle": LONG_DASH})
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,8 +123,7 @@ def draw_shares(data: ShareData, ax: Drawable) -> None:
     x, end = data.level_difference_m, float(data.level_difference_m[-1])
     for k, look in enumerate(LOOKS):
         greatest, least, plumb = (
-            np.column_stack([x, share[:, k]])
-            for share in (data.greatest_t, data.least_t, data.plumb_t)
+            np.column_stack([x, share[:, k]]) for share in (data.greatest_t, data.least_t, data.plumb_t)
         )
         band: dict[str, Any] = {"facecolor": look["color"], "alpha": 0.15, "edgecolor": "none"}
         polygon(ax, np.vstack([greatest, least[::-1]]), zorder=1, gid=f"band {k + 1}", **band)

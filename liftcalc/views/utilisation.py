@@ -14,17 +14,7 @@ from liftcalc.views.labels import Labels
 from liftcalc.views.marks import key
 from liftcalc.views.screen import Drawable
 from liftcalc.views.strokes import box, mark, polygon, polyline
-from liftcalc.views.style import (
-    CURVES,
-    GREY,
-    INK,
-    PALE,
-    TEXT_PT,
-    Display,
-    figure_of,
-    prepare,
-    text_size_pt,
-)
+from liftcalc.views.style import CURVES, GREY, INK, PALE, TEXT_PT, Display, figure_of, prepare, text_size_pt
 
 LIMIT: dict[str, Any] = {"color": INK, "linestyle": "-", "linewidth": 2.0}
 OVER: dict[str, Any] = {"facecolor": "#f3e3d7", "edgecolor": GREY, "linewidth": 0.0, "hatch": "xx"}
@@ -101,9 +91,7 @@ def draw_utilisation(data: UtilisationData, ax: Drawable, *, system: UnitSystem 
     key(ax, [*entries, ("limit", LIMIT)], display)
 
 
-def _name_ends(
-    data: UtilisationData, x: float, values: FloatArray, labels: Labels, *, top: float
-) -> None:
+def _name_ends(data: UtilisationData, x: float, values: FloatArray, labels: Labels, *, top: float) -> None:
     """Name of each curve at the right of its end, in the order of the ends, one a line."""
     last = [float(v[np.isfinite(v)][-1]) for v in values if np.isfinite(v).any()]
     names = [c.name for c, v in zip(data.curves, values, strict=True) if np.isfinite(v).any()]

@@ -72,9 +72,7 @@ def _bounds(data: WorkingAreaData) -> FloatArray:
     return np.concatenate([every.min(axis=0) - [1.0, 2.5], every.max(axis=0) + 1.0])
 
 
-def draw_working_area(
-    data: WorkingAreaData, ax: Drawable, *, system: UnitSystem = "metric"
-) -> None:
+def draw_working_area(data: WorkingAreaData, ax: Drawable, *, system: UnitSystem = "metric") -> None:
     """Draw where the load may be taken, over the site plan, to scale.
 
     What is within capacity is solid with a heavy edge; no data is hatched with a dashed edge and

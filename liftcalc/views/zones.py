@@ -39,8 +39,7 @@ def zones_figure(
       areas: name and area of each zone by its id, one for each of :data:`LOOKS`.
       corners_m: shape (N, 2). Corners of the barrier, numbered in this order. [m]
     """
-    plan = plan_data(lift, title=f"Exclusion zones, lift {lift.setup.lift.id}: "
-                                 f"{lift.setup.lift.title}")  # fmt: skip
+    plan = plan_data(lift, title=f"Exclusion zones, lift {lift.setup.lift.id}: {lift.setup.lift.title}")
     shapes = [s if s.kind == "power line" else replace(s, note="") for s in plan.shapes
               if s.kind not in ("ground", "stand area", "service", "slope")]  # fmt: skip
     machine, (figure, ax) = plan.machine, style.new_axes(170.0, 150.0)
@@ -54,8 +53,7 @@ def zones_figure(
         title, area = areas[id]
         entries.append((title, look))
         for part in shapely.get_parts(area):
-            ring, *holes = (display.length(shapely.get_coordinates(r))
-                            for r in (part.exterior, *part.interiors))  # fmt: skip
+            ring, *holes = (display.length(shapely.get_coordinates(r)) for r in (part.exterior, *part.interiors))
             polygon(ax, ring, holes=holes, zorder=0.6 + 0.02 * order, gid=f"zone {id}", **look)
             edge = {"color": look["edgecolor"], "linestyle": look["linestyle"]}
             polyline(ax, ring, zorder=3.0, linewidth=look["linewidth"], gid=f"edge {id}", **edge)
@@ -72,8 +70,7 @@ def zones_figure(
         mark(ax, corner, "s", markersize=4.5, zorder=8, gid=f"corner {k}")
         (x, y), half = labels.at_pt(corner), 5.0
         labels.reserve((x - half, y - half, x + half, y + half))
-        labels.add(corner, str(k), toward_deg=direction_deg(corner - stand), weight="bold",
-                   gap_pt=6.0, leader=False)  # fmt: skip
+        labels.add(corner, str(k), toward_deg=direction_deg(corner - stand), weight="bold", gap_pt=6.0, leader=False)
     keep_edges_clear(shapes, labels)
     name_shapes(shapes, labels)
     key(ax, [("barrier, corners numbered", BARRIER), *entries, ("load path", PATH),

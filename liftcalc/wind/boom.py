@@ -1,7 +1,6 @@
 """Wind on the boom and on the machine out of service.
 
-Sources: ISO 4302, edition not seen: force on a member at an angle to the wind (from memory).
-Statics.
+Sources: ISO 4302, edition not seen: force on a member at an angle to the wind (from memory). Statics.
 """
 
 from dataclasses import dataclass
@@ -55,21 +54,17 @@ def boom_wind(
     12-point Gauss quadrature. The boom is a line: shelter, load and ropes are not in it.
 
     Parameters:
-      wind_speed_m_s: >= 0. [m/s] ``profile="uniform"``: speed all along the boom (take the gust at
-        the boom head); ``profile="gust"``: 10 minute mean at 10 m, raised at every height by
-        :func:`gust_factor`.
+      wind_speed_m_s: >= 0. [m/s] ``profile="uniform"``: speed all along the boom (take the gust at the boom head);
+        ``profile="gust"``: 10 minute mean at 10 m, raised at every height by :func:`gust_factor`.
       boom_length_m: > 0. [m]
       boom_angle_deg: -5 to 90 from the horizontal. [deg]
-      foot_height_m, foot_radius_m: Boom foot above the ground (>= 0) and from the slew axis
-        (outward positive). [m]
-      foot_depth_m, head_depth_m: > 0. [m] Depth of the boom seen square to its axis at foot and
-        head, linear between.
+      foot_height_m, foot_radius_m: Boom foot above the ground (>= 0) and from the slew axis (outward positive). [m]
+      foot_depth_m, head_depth_m: > 0. [m] Depth of the boom seen square to its axis at foot and head, linear between.
       force_coefficient: > 0
       wind_towards_deg: Direction the wind blows towards, from the boom's outward direction. [deg]
       profile: {"uniform", "gust"}. How the speed goes with height.
     Raises: The boom passes below the ground or above 200 m.
-    Source: ISO 4302, wind at an angle to the axis of a member: F = A q C_f sin^2(theta). From
-      memory.
+    Source: ISO 4302, wind at an angle to the axis of a member: F = A q C_f sin^2(theta). From memory.
     """
     # long: ten inputs checked one a line, then one integral over the stations of the boom
     speed = errors.require_non_negative("wind_speed_m_s", wind_speed_m_s)
@@ -83,9 +78,7 @@ def boom_wind(
     direction = np.radians(require_finite("wind_towards_deg", wind_towards_deg))
     if profile not in get_args(WindProfile):
         raise InputError.of("profile", profile, ", ".join(get_args(WindProfile)))
-    require_between(
-        "boom head height_m", foot_height + length * np.sin(angle), 0.0, MAX_PROFILE_HEIGHT_M
-    )
+    require_between("boom head height_m", foot_height + length * np.sin(angle), 0.0, MAX_PROFILE_HEIGHT_M)
 
     given = (speed, length, angle, foot_height, foot_radius, foot_depth, head_depth, coefficient)
     shape = np.broadcast_shapes(*(a.shape for a in given), direction.shape)
@@ -110,14 +103,11 @@ def boom_wind(
     still = force <= 0.0
     safe = np.where(still, 1.0, force)
     height_at = np.where(still, (area_strip * height).sum(axis=-1) / area, moment / safe)
-    radius_at = np.where(
-        still, (area_strip * radius).sum(axis=-1) / area, (strip * radius).sum(axis=-1) / safe
-    )
+    radius_at = np.where(still, (area_strip * radius).sum(axis=-1) / area, (strip * radius).sum(axis=-1) / safe)
 
     def out(value: ArrayLike) -> FloatArray:
         return np.array(np.broadcast_to(np.asarray(value, dtype=np.float64), shape))
 
     return BoomWind(
-        area_m2=out(area), force_kN=out(force), height_m=out(height_at), radius_m=out(radius_at),
-        moment_kNm=out(moment),
-    )  # fmt: skip
+        area_m2=out(area), force_kN=out(force), height_m=out(height_at), radius_m=out(radius_at), moment_kNm=out(moment)
+    )

@@ -13,8 +13,7 @@ from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import require_between, require_non_negative, require_positive
 
 AIR_DENSITY_CRANE_KG_M3 = 1.25
-"""Air density of the European crane standards: q = v^2/1.6 (second-hand, no edition).
-[kg/m3]"""
+"""Air density of the European crane standards: q = v^2/1.6 (second-hand, no edition). [kg/m3]"""
 MAX_PROFILE_HEIGHT_M = 200.0
 """Height to which the wind profiles are used (own limit; the standard's was not seen). [m]"""
 
@@ -26,8 +25,7 @@ def dynamic_pressure_kPa(
 
     Parameters:
       wind_speed_m_s: >= 0. [m/s]
-      air_density_kg_m3: 1.25 (European crane standards, the default) or 1.225 (sea level, 15
-        degrees C).
+      air_density_kg_m3: 1.25 (European crane standards, the default) or 1.225 (sea level, 15 degrees C).
     Source: Fluid mechanics; q = v^2/1.6 [N/m2] as in EN 13001-2 (second-hand, no edition).
     """
     speed = require_non_negative("wind_speed_m_s", wind_speed_m_s)
@@ -74,9 +72,7 @@ def mean_wind_speed_of_gust_m_s(gust_wind_speed_m_s: ArrayLike, height_m: ArrayL
     return np.asarray(gust / gust_factor(height_m))
 
 
-def wind_force_kN(
-    pressure_kPa: ArrayLike, area_m2: ArrayLike, *, force_coefficient: ArrayLike
-) -> FloatArray:
+def wind_force_kN(pressure_kPa: ArrayLike, area_m2: ArrayLike, *, force_coefficient: ArrayLike) -> FloatArray:
     """Wind force on a body, F = q A c, along the wind.
 
     Parameters:
@@ -118,20 +114,16 @@ def permissible_wind(
       load_t: > 0. [t] Mass of the load alone; leaving out rigging and block is on the safe side.
       area_m2: > 0. [m2] Greatest projected area of load and rigging.
       force_coefficient: > 0
-      reference_area_per_mass_m2_t: > 0. [m2/t] *Wind* area (area times coefficient) per tonne in
-        the chart: 1.2 by EN 13000 practice, which is 1.0 m2/t times 1.2. Take the chart's own where
-        it states one.
-    Source: EN 13000 practice, FEM 5.016, editions not seen: square-root form from memory; statics
-      of equal wind force.
+      reference_area_per_mass_m2_t: > 0. [m2/t] *Wind* area (area times coefficient) per tonne in the chart: 1.2 by EN
+        13000 practice, which is 1.0 m2/t times 1.2. Take the chart's own where it states one.
+    Source: EN 13000 practice, FEM 5.016, editions not seen: square-root form from memory; statics of equal wind force.
     """
     chart = require_positive("chart_wind_speed_m_s", chart_wind_speed_m_s)
     mass = require_positive("load_t", load_t)
     area = require_positive("area_m2", area_m2)
     coefficient = require_positive("force_coefficient", force_coefficient)
     reference = require_positive("reference_area_per_mass_m2_t", reference_area_per_mass_m2_t)
-    chart, mass, area, coefficient, reference = np.broadcast_arrays(
-        chart, mass, area, coefficient, reference
-    )
+    chart, mass, area, coefficient, reference = np.broadcast_arrays(chart, mass, area, coefficient, reference)
     wind_area = area * coefficient
     unlimited = chart * np.sqrt(reference / (wind_area / mass))
     return PermissibleWind(wind_area, np.minimum(unlimited, chart))

@@ -33,8 +33,7 @@ def beaufort_number(wind_speed_m_s: ArrayLike) -> NDArray[np.int64]:
 
     Parameters:
       wind_speed_m_s: >= 0. [m/s]
-    Returns: ndarray of int, shape (...). 0 to 12. A speed between two printed bands (say 7.95)
-      takes the stronger.
+    Returns: ndarray of int, shape (...). 0 to 12. A speed between two printed bands (say 7.95) takes the stronger.
     Source: Beaufort scale, bands to 0.1 m/s (seen in two public weather pages).
     """
     speed = require_non_negative("wind_speed_m_s", wind_speed_m_s)

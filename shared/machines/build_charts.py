@@ -87,11 +87,7 @@ def round_down(values: FloatArray) -> FloatArray:
 
 def machine_masses(machine: Machine, counterweight: str) -> MachineMasses:
     """Masses without the boom, with one counterweight fitted."""
-    carrier, top, weight = (
-        machine.carrier,
-        machine.superstructure,
-        machine.counterweight(counterweight),
-    )
+    carrier, top, weight = (machine.carrier, machine.superstructure, machine.counterweight(counterweight))
     mass, u, z = combined_mass(
         [top.mass_t, weight.mass_t], [top.cg_u_m, weight.cg_u_m], z_m=[top.cg_z_m, weight.cg_z_m]
     )
@@ -174,10 +170,7 @@ def build(plan: Plan) -> list[RatedChart]:
     for weight in machine.counterweights:
         for name, extension in plan.bases_m.items():
             base = chart_base(machine, extension)
-            rows = [
-                chart_row(machine, plan, weight.id, base, k)
-                for k in range(len(machine.boom.lengths_m))
-            ]
+            rows = [chart_row(machine, plan, weight.id, base, k) for k in range(len(machine.boom.lengths_m))]
             data: dict[str, Any] = {
                 "id": f"{machine.id}-{name}-{weight.id}",
                 "machine": machine.id,

@@ -24,22 +24,13 @@ from liftcalc.records.pages import block_html
 def test_no_less_than_nothing_is_used_of_a_least_value(
     value: float, limit: float, used: float | None, status: str
 ) -> None:
-    row = limit_check(
-        "a", "a", value=value, limit=limit, quantity="length_m", reference="-", sense="min"
-    )
+    row = limit_check("a", "a", value=value, limit=limit, quantity="length_m", reference="-", sense="min")
     assert (row.utilisation, row.status) == (used, status)
 
 
 def row(id: str, value: float, condition: str = "") -> Check:
     return limit_check(
-        id,
-        f"Row {id}",
-        value=value,
-        limit=1.0,
-        quantity="ratio",
-        reference="-",
-        remedy="ask",
-        condition=condition,
+        id, f"Row {id}", value=value, limit=1.0, quantity="ratio", reference="-", remedy="ask", condition=condition
     )
 
 
@@ -67,9 +58,7 @@ def test_a_condition_holds_only_for_what_is_within_and_is_told_with_it() -> None
         ((ON, WITHIN, MISSING, OVER), "over"),
     ],
 )
-def test_over_outranks_no_data_outranks_condition_outranks_within(
-    rows: tuple[Check, ...], status: str
-) -> None:
+def test_over_outranks_no_data_outranks_condition_outranks_within(rows: tuple[Check, ...], status: str) -> None:
     for order in (rows, rows[::-1]):
         found = verdict(order)
         assert found.status == found.governing.status == status

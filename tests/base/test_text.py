@@ -48,9 +48,7 @@ def test_every_quantity_has_its_rounding() -> None:
         (math.nan, "mass_t", "metric", "", "–"),
     ],
 )
-def test_a_value_is_shown(
-    value: float | None, quantity: str, units: UnitSystem, safe: Safe, shown: str
-) -> None:
+def test_a_value_is_shown(value: float | None, quantity: str, units: UnitSystem, safe: Safe, shown: str) -> None:
     assert format_value(value, quantity, units, safe) == shown
 
 
@@ -59,12 +57,9 @@ def test_a_value_is_shown(
     quantity=st.sampled_from(sorted(set(QUANTITIES) - {"slew_deg", "extension_m"})),
     units=st.sampled_from(["metric", "us"]),
 )
-def test_a_limit_is_rounded_to_its_safe_side(
-    value: float, quantity: str, units: UnitSystem
-) -> None:
+def test_a_limit_is_rounded_to_its_safe_side(value: float, quantity: str, units: UnitSystem) -> None:
     low, high = (
-        float(to_si(number_in(format_value(value, quantity, units, side)), quantity, units))
-        for side in ("down", "up")
+        float(to_si(number_in(format_value(value, quantity, units, side)), quantity, units)) for side in ("down", "up")
     )
     slack = 1e-6 * float(to_si(10.0 ** -DECIMALS[quantity][units == "us"], quantity, units))
     assert low <= value + 1.1 * slack
@@ -75,9 +70,7 @@ def test_a_limit_is_rounded_to_its_safe_side(
 def test_a_sentence_shows_what_a_table_shows(value: float, units: UnitSystem) -> None:
     for quantity in QUANTITIES:
         sentence = f"at {amount(value, quantity)}, no more"
-        assert (
-            text_in_units(sentence, units) == f"at {format_value(value, quantity, units)}, no more"
-        )
+        assert text_in_units(sentence, units) == f"at {format_value(value, quantity, units)}, no more"
 
 
 def test_a_mark_keeps_its_safe_side_and_its_exact_value() -> None:
@@ -95,9 +88,7 @@ def test_an_unknown_quantity_or_system_is_refused() -> None:
 
 def test_names_of_the_facts_keep_their_words() -> None:
     text = "centre of the mat; zone centre yard, slew"
-    assert text_in_units(text, "us", keep=["zone centre yard"]) == (
-        "center of the mat; zone centre yard, swing"
-    )
+    assert text_in_units(text, "us", keep=["zone centre yard"]) == ("center of the mat; zone centre yard, swing")
 
 
 @pytest.mark.parametrize(

@@ -63,9 +63,7 @@ def test_gravity_is_standard_gravity() -> None:
 @pytest.mark.parametrize("quantity", units.QUANTITIES)
 @settings(deadline=None, max_examples=60)
 @given(value=st.floats(-1e6, 1e6))
-def test_a_shown_value_typed_back_in_is_shown_the_same(
-    quantity: str, system: units.UnitSystem, value: float
-) -> None:
+def test_a_shown_value_typed_back_in_is_shown_the_same(quantity: str, system: units.UnitSystem, value: float) -> None:
     shown = format_value(value, quantity, system)
     number = shown.removesuffix(units.unit_label(quantity, system))
     typed = float(re.sub("[ ,\u2009]", "", number).replace("−", "-"))

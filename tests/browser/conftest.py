@@ -81,9 +81,7 @@ def running_lab(place: Path) -> Iterator[Lab]:
         "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
     ]  # fmt: skip
     environment = {**os.environ, "JUPYTER_CONFIG_DIR": str(folder.parent / "jupyter-config")}
-    server = subprocess.Popen(
-        command, stdout=log, stderr=subprocess.STDOUT, env=environment, start_new_session=True
-    )
+    server = subprocess.Popen(command, stdout=log, stderr=subprocess.STDOUT, env=environment, start_new_session=True)
     url = f"http://127.0.0.1:{port}"
     try:
         end = time.monotonic() + 90
@@ -132,10 +130,7 @@ def open_notebook(  # type: ignore[no-untyped-def]
     page = context.new_page()
     bench = Bench(page)
     page.on("pageerror", lambda error: bench.complaints.append(str(error)))
-    page.on(
-        "console",
-        lambda message: bench.complaints.append(message.text) if message.type == "error" else None,
-    )
+    page.on("console", lambda message: bench.complaints.append(message.text) if message.type == "error" else None)
     page.goto(f"{lab.url}/lab/tree/{name}.ipynb?reset&token={TOKEN}")
     page.wait_for_function("window.jupyterapp !== undefined", timeout=90_000)
     page.locator(".jp-Notebook").wait_for(timeout=90_000)
@@ -149,10 +144,7 @@ def open_notebook(  # type: ignore[no-untyped-def]
         timeout=90_000,
     )
     if theme == "dark":
-        page.evaluate(
-            "window.jupyterapp.commands.execute("
-            "'apputils:change-theme', {theme: 'JupyterLab Dark'})"
-        )
+        page.evaluate("window.jupyterapp.commands.execute('apputils:change-theme', {theme: 'JupyterLab Dark'})")
     page.evaluate("window.jupyterapp.commands.execute('runmenu:run-all')")
     try:
         page.locator(ready).first.wait_for(timeout=120_000)

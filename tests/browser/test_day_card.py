@@ -33,9 +33,7 @@ def test_it_loads_nothing_runs_nothing_and_fits_a_phone(browser, card) -> None: 
     text = card.read_text(encoding="utf-8")
     assert not page_faults(text.encode())
     assert not re.search(r"<(script|link|img|iframe)|\bsrc=|url\(|@import|https?:", text)
-    context = browser.new_context(
-        viewport={"width": 390, "height": 844}, offline=True, java_script_enabled=True
-    )
+    context = browser.new_context(viewport={"width": 390, "height": 844}, offline=True, java_script_enabled=True)
     page = context.new_page()
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))

@@ -24,9 +24,7 @@ def _parts() -> Any:
 def test_a_search_is_watched_read_and_stopped(browser: Any, lab: Any) -> None:
     from playwright.sync_api import expect
 
-    bench = _parts().open_notebook(
-        browser, lab, "where_to_stand", ready=".widget-button:has-text('Search')"
-    )
+    bench = _parts().open_notebook(browser, lab, "where_to_stand", ready=".widget-button:has-text('Search')")
     page = bench.page
     output = page.locator(".jp-OutputArea-output:has(.widget-button)")
     try:

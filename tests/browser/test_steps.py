@@ -62,9 +62,7 @@ def test_dark_theme_stays_readable(browser: Any, lab: Any) -> None:
     page = bench.page
     try:
         page.wait_for_function("document.body.dataset.jpThemeLight === 'false'", timeout=30_000)
-        ground = page.evaluate(
-            "getComputedStyle(document.querySelector('.lw')).backgroundColor.match(/\\d+/g)"
-        )
+        ground = page.evaluate("getComputedStyle(document.querySelector('.lw')).backgroundColor.match(/\\d+/g)")
         assert sum(int(v) for v in ground[:3]) < 200
         assert tools.serious(tools.accessibility(page)) == []
     finally:
@@ -77,9 +75,7 @@ def test_a_panel_without_its_kernel_is_greyed_and_says_so(browser: Any, lab: Any
     page: Any = bench.page
     try:
         assert page.locator(".lw-stale").count() == 0
-        page.evaluate(
-            "window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.restart()"
-        )
+        page.evaluate("window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.restart()")
         # nobody touches the panel: it must find out by itself
         page.locator(".lw.lw-stale").wait_for(timeout=30_000)
         words = page.locator('[data-part="silent"]').inner_text()

@@ -107,9 +107,7 @@ EFFECTS: dict[str, tuple[str, ...]] = {
 
 
 @pytest.mark.parametrize("name", SLIDERS)
-def test_each_slider_moved_by_key_changes_its_own_numbers_and_pictures(
-    page: Any, name: str
-) -> None:
+def test_each_slider_moved_by_key_changes_its_own_numbers_and_pictures(page: Any, name: str) -> None:
     slider = page.locator(f'[data-slider="{name}"]')
     before, number = shown(page), float(entry(page, name).input_value())
     at_end = float(slider.get_attribute("max")) <= float(slider.input_value()) + 1e-9
@@ -151,9 +149,7 @@ def test_mats_are_chosen_from_the_job(page: Any) -> None:
         ("radius", "0.1", "Radius is 0.1"),
     ],
 )
-def test_a_value_outside_is_an_error_in_words_and_changes_nothing(
-    page: Any, name: str, typed: str, words: str
-) -> None:
+def test_a_value_outside_is_an_error_in_words_and_changes_nothing(page: Any, name: str, typed: str, words: str) -> None:
     before = shown(page)
     type_in(page, name, typed)
     error = page.locator(f'[data-row="{name}"] .lw-error').inner_text()
@@ -168,9 +164,7 @@ def test_an_emptied_box_is_an_error_in_words(page: Any) -> None:
     assert "Load is 'nothing'" in page.locator('[data-row="load"] .lw-error').inner_text()
 
 
-@pytest.mark.parametrize(
-    ("typed", "load"), [("1,2", "1.20"), ("0,5", "0.50"), (" 3.30 ", "3.30"), ("4", "4.00")]
-)
+@pytest.mark.parametrize(("typed", "load"), [("1,2", "1.20"), ("0,5", "0.50"), (" 3.30 ", "3.30"), ("4", "4.00")])
 def test_a_comma_is_a_decimal_sign(page: Any, typed: str, load: str) -> None:
     type_in(page, "load", typed)
     assert entry(page, "load").input_value() == load
@@ -214,9 +208,7 @@ def test_holding_a_slider_is_one_step_of_the_history(page: Any) -> None:
             slider.dispatchEvent(new Event('change', {bubbles: true}));
         }"""
     )
-    page.wait_for_function(
-        "document.querySelector('.lw').getAttribute('aria-busy') === 'false'", timeout=30_000
-    )
+    page.wait_for_function("document.querySelector('.lw').getAttribute('aria-busy') === 'false'", timeout=30_000)
     assert float(slider.input_value()) == place + 24.0
     assert float(entry(page, "slew").input_value()) == place + 24.0
     press(page, "undo")
@@ -250,9 +242,7 @@ def test_us_units_change_every_number_and_back_exactly(page: Any) -> None:
 
 
 def test_the_caution_stands_directly_under_the_verdict(page: Any) -> None:
-    verdict, caution = (
-        page.locator(f'[data-part="{part}"]').bounding_box() for part in ("verdict", "caution")
-    )
+    verdict, caution = (page.locator(f'[data-part="{part}"]').bounding_box() for part in ("verdict", "caution"))
     assert 0 <= caution["y"] - (verdict["y"] + verdict["height"]) < 20
     text = page.locator('[data-part="caution"]').inner_text()
     assert "manufacturer's rated capacity chart and the rated capacity limiter govern" in text

@@ -44,15 +44,11 @@ def base_of(extensions):
 
 def masses_with(weight):
     mass, u = WEIGHTS[weight]
-    return MachineMasses(
-        CARRIER, CARRIER_X, 0.0, TOP + mass, (TOP * TOP_U + mass * u) / (TOP + mass)
-    )
+    return MachineMasses(CARRIER, CARRIER_X, 0.0, TOP + mass, (TOP * TOP_U + mass * u) / (TOP + mass))
 
 
 def boom_of(k, radius):
-    return straight_boom(
-        radius, LENGTHS[k], mass_t=BOOM_MASS, cg_from_foot_m=BOOM_CG[k], foot_u_m=FOOT_U
-    )
+    return straight_boom(radius, LENGTHS[k], mass_t=BOOM_MASS, cg_from_foot_m=BOOM_CG[k], foot_u_m=FOOT_U)
 
 
 def reach(k):
@@ -73,9 +69,7 @@ def whole_turn_deg(base):
 
 def exact_stability(base, weight, k, radius):
     slew = whole_turn_deg(base)
-    return stability_capacity_t(
-        slew, boom_of(k, radius), base=base, masses=masses_with(weight)
-    ).min(axis=0)
+    return stability_capacity_t(slew, boom_of(k, radius), base=base, masses=masses_with(weight)).min(axis=0)
 
 
 def chart(base_name, weight, *, seed=None, noise=0.01, step=0.1, rule="test_load"):
@@ -91,9 +85,7 @@ def chart(base_name, weight, *, seed=None, noise=0.01, step=0.1, rule="test_load
             value = np.round(value / step) * step
         value = np.where(value >= 0.5, value, np.nan)
         capacity[k, reach(k)] = value
-    table = ChartTable(
-        f"{base_name} {weight}", LENGTHS, RADII, capacity, base, counterweight=weight, rule=rule
-    )
+    table = ChartTable(f"{base_name} {weight}", LENGTHS, RADII, capacity, base, counterweight=weight, rule=rule)
     (m0, u0), (m1, u1) = WEIGHTS["light"], WEIGHTS[weight]
     more = m1 - m0
     return CalibrationChart(table, more, (m1 * u1 - m0 * u0) / more if more else 0.0)
@@ -186,18 +178,14 @@ def test_fit_agrees_with_a_general_curve_fit():
     chosen = [0, 2, 3 + k]
     np.testing.assert_allclose(found.value[chosen], value, rtol=1e-6)
     item = found.explanations[0]
-    np.testing.assert_allclose(
-        np.sqrt(np.diag(item.covariance))[chosen], np.sqrt(np.diag(covariance)), rtol=1e-5
-    )
+    np.testing.assert_allclose(np.sqrt(np.diag(item.covariance))[chosen], np.sqrt(np.diag(covariance)), rtol=1e-5)
     assert np.isinf(found.high[3])  # nothing is told of the boom lengths that were not used
 
 
 def test_prediction_on_another_base_is_within_its_limit(fit):
     base = base_of((2.8, 1.9, 2.4, 3.0))
     radius = np.array([12.0, 16.0, 20.0])
-    rating, lower = predicted_capacity_t(
-        fit, chart("full", "light"), base=base, boom_length_m=25.0, radius_m=radius
-    )
+    rating, lower = predicted_capacity_t(fit, chart("full", "light"), base=base, boom_length_m=25.0, radius_m=radius)
     truth = exact_stability(base, "light", 1, radius)
     np.testing.assert_allclose(rating, truth, rtol=0.03)
     assert np.all(lower < rating)
@@ -211,13 +199,9 @@ def test_equivalent_masses_hold_the_fitted_stability(fit):
     masses = equivalent_masses(fit, boom_length_m=25.0)
     slew = whole_turn_deg(base)
     found = stability_capacity_t(slew, boom, base=base, masses=masses).min(axis=0)
-    expected, _ = predicted_capacity_t(
-        fit, chart("half", "light"), base=base, boom_length_m=25.0, radius_m=radius
-    )
+    expected, _ = predicted_capacity_t(fit, chart("half", "light"), base=base, boom_length_m=25.0, radius_m=radius)
     np.testing.assert_allclose(found, expected, rtol=1e-9)
-    assert masses.carrier_mass_t + masses.slewing_mass_t + boom.mass_t == pytest.approx(
-        fit.value[0]
-    )
+    assert masses.carrier_mass_t + masses.slewing_mass_t + boom.mass_t == pytest.approx(fit.value[0])
 
 
 def test_a_counterweight_is_taken_into_account(fit):
@@ -235,9 +219,7 @@ def test_a_counterweight_is_taken_into_account(fit):
 def test_charts_rounded_down_need_to_be_called_so():
     charts = all_charts(None)
     down = [
-        dataclasses.replace(
-            c, table=dataclasses.replace(c.table, capacity_t=np.floor(c.table.capacity_t * 10) / 10)
-        )
+        dataclasses.replace(c, table=dataclasses.replace(c.table, capacity_t=np.floor(c.table.capacity_t * 10) / 10))
         for c in charts
     ]
     options = {"noise_percent": 0.1, "confidence": 0.99, "hold_out": "none"}
@@ -266,9 +248,7 @@ def test_charts_that_scatter_more_than_stated_are_refused():
 def test_one_chart_of_another_machine_is_refused():
     charts = all_charts(21)
     odd = charts[1]
-    charts[1] = dataclasses.replace(
-        odd, table=dataclasses.replace(odd.table, capacity_t=odd.table.capacity_t * 1.12)
-    )
+    charts[1] = dataclasses.replace(odd, table=dataclasses.replace(odd.table, capacity_t=odd.table.capacity_t * 1.12))
     found = calibrate(charts, FOOT_U)
     assert not found.accepted
     assert any("held out" in reason or "stated noise" in reason for reason in found.reasons)
@@ -306,15 +286,11 @@ def test_charts_over_a_sector_are_matched_over_that_sector():
         rng = np.random.default_rng(40 + i)
         for k in range(LENGTHS.size):
             radius = RADII[reach(k)]
-            value = stability_capacity_t(
-                slew, boom_of(k, radius), base=base, masses=masses_with("light")
-            ).min(axis=0)
+            value = stability_capacity_t(slew, boom_of(k, radius), base=base, masses=masses_with("light")).min(axis=0)
             value *= 1 + 0.01 * rng.standard_normal(radius.size)
             value = np.where((value < 20.0) & (value > 0.5), np.round(value, 1), np.nan)
             capacity[k, reach(k)] = value
-        table = ChartTable(
-            base_name, LENGTHS, RADII, capacity, base, rule="test_load", sector_deg=sector
-        )
+        table = ChartTable(base_name, LENGTHS, RADII, capacity, base, rule="test_load", sector_deg=sector)
         charts.append(CalibrationChart(table))
     masks = [~np.isnan(c.table.capacity_t) for c in charts]
     found = calibrate(charts, FOOT_U, governed=masks)

@@ -88,9 +88,7 @@ class Invented:
                 )  # fmt: skip
                 m0, u0 = self.weights[0]
                 more = mass - m0
-                out.append(
-                    CalibrationChart(table, more, (mass * u - m0 * u0) / more if more else 0.0)
-                )
+                out.append(CalibrationChart(table, more, (mass * u - m0 * u0) / more if more else 0.0))
         return out
 
 
@@ -102,10 +100,7 @@ def invented(seed: int) -> Invented:
     share = rng.uniform(0.38, 0.48)
     carrier = (rng.uniform(18.0, 32.0), rng.uniform(-0.3, 0.9))
     top = (rng.uniform(5.0, 10.0), rng.uniform(-1.6, -0.6))
-    weights = (
-        (rng.uniform(2.0, 5.0), rng.uniform(-3.4, -2.6)),
-        (rng.uniform(6.0, 12.0), rng.uniform(-3.6, -2.8)),
-    )
+    weights = ((rng.uniform(2.0, 5.0), rng.uniform(-3.4, -2.6)), (rng.uniform(6.0, 12.0), rng.uniform(-3.6, -2.8)))
     out = rng.uniform(2.8, 3.5)
     legs = (out, out * rng.uniform(0.65, 0.8), out * rng.uniform(0.35, 0.5))
     return Invented(

@@ -12,13 +12,7 @@ from scipy.spatial.transform import Rotation
 from shapely import Point, Polygon
 
 from liftcalc.base.errors import InputError
-from liftcalc.clearance.bodies import (
-    CraneShape,
-    MovingMember,
-    MovingPrism,
-    leaned_bodies,
-    leaned_shape,
-)
+from liftcalc.clearance.bodies import CraneShape, MovingMember, MovingPrism, leaned_bodies, leaned_shape
 from liftcalc.clearance.crane_bodies import HungLoad, crane_bodies
 
 SHAPE = CraneShape(
@@ -52,9 +46,7 @@ def test_bodies_of_a_leaning_machine_lie_inside_the_leaned_bodies(
     head = boom.end_m[0]
     enclosing = {b.name: b for b in leaned_bodies(wide, lean, centre_m=centre, head_m=boom.end_m)}
     tilt = np.arctan(part * lean / 100.0)
-    turn = Rotation.from_rotvec(
-        tilt * np.array([-np.sin(np.radians(toward)), np.cos(np.radians(toward)), 0.0])
-    )
+    turn = Rotation.from_rotvec(tilt * np.array([-np.sin(np.radians(toward)), np.cos(np.radians(toward)), 0.0]))
 
     def leaned(p: np.ndarray) -> np.ndarray:
         return turn.apply(np.atleast_2d(p) - centre) + centre

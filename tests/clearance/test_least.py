@@ -76,10 +76,7 @@ def random_site(seed: int, n: int) -> tuple[Any, list[Obstacle]]:
     while len(obstacles) < 6:
         k = int(rng.integers(3, 8))
         angle = np.sort(rng.uniform(0, 2 * np.pi, k))
-        corners = (
-            rng.uniform(-30, 30, 2)
-            + rng.uniform(1, 5, k)[:, None] * np.c_[np.cos(angle), np.sin(angle)]
-        )
+        corners = rng.uniform(-30, 30, 2) + rng.uniform(1, 5, k)[:, None] * np.c_[np.cos(angle), np.sin(angle)]
         if shapely.Polygon(corners).is_valid:
             base = float(rng.choice([0.0, 8.0]))
             prism = Prism(corners, base, base + rng.uniform(1, 15))
@@ -125,12 +122,7 @@ def test_planes_that_part_two_bodies_never_tell_more_than_the_distance(seed: int
         exact = group.bodies.known_m(group.fixed, row, which)
         best = rng.integers(0, n, m)
         bound = separated_m(
-            group.bodies,
-            group.fixed,
-            best_row=group.body * n + best,
-            which=group.which,
-            col=col,
-            row=row,
+            group.bodies, group.fixed, best_row=group.body * n + best, which=group.which, col=col, row=row
         )
         assert np.all(bound <= exact + 1e-9)
         at_best = (step == best[col]) & (exact > 0.0)
@@ -378,19 +370,14 @@ def test_a_load_that_only_moves_up_or_down_is_looked_at_on_its_whole_way(swing: 
     lowered, hoisted = np.linspace(14.0, 0.5, 300), np.linspace(0.5, 14.0, 300)
     dipped = np.concatenate([lowered, hoisted])
     for base in (lowered, hoisted, dipped):
-        bodies = crane_bodies(
-            SHAPE, replace(LOAD, swing_deg=swing), **{**STILL, "load_base_height_m": base}
-        )
+        bodies = crane_bodies(SHAPE, replace(LOAD, swing_deg=swing), **{**STILL, "load_base_height_m": base})
         for row in least_clearances(bodies, [wall, bridge]).rows:
             moving = next(b for b in bodies if b.name == row.body)
             shape = (wall if row.obstacle == "wall" else bridge).shape
             assert isinstance(shape, Prism)
             if isinstance(moving, MovingPrism):  # gap in plan and in height, step by step
                 plan = shapely.Polygon(shape.polygon_m)
-                rings = [
-                    shapely.Point(c[0]) if len(c) == 1 else shapely.Polygon(c)
-                    for c in moving.corners_m
-                ]
+                rings = [shapely.Point(c[0]) if len(c) == 1 else shapely.Polygon(c) for c in moving.corners_m]
                 away = np.maximum(shapely.distance(plan, rings) - moving.spread_m, 0.0)
                 rise = np.maximum(moving.base_m - shape.top_m, shape.base_m - moving.top_m)
                 each = np.hypot(away, np.maximum(rise, 0.0))
@@ -457,18 +444,14 @@ def test_a_wall_is_not_lost_when_the_far_end_stands_high_above_another() -> None
     """Between two walls: the member starts high beside one, and its foot is near the other."""
     channel = [(0, -20), (0, 20), (-1, 20), (-1, -21), (11, -21), (11, 20), (10, 20), (10, -20)]
     walls = Obstacle("channel", "structure", Prism(np.array(channel, float), 0.0, 5.0), 0.5)
-    member = MovingMember(
-        "boom", np.array([[0.05, 19.95, 50.0]]), np.array([[9.0, 19.95, 2.0]]), np.array([0.1])
-    )
+    member = MovingMember("boom", np.array([[0.05, 19.95, 50.0]]), np.array([[9.0, 19.95, 2.0]]), np.array([0.1]))
     (row,) = least_clearances([member], [walls]).rows
     assert row.distance_m == pytest.approx(1.0 - 0.1, abs=1e-6)
 
 
 @pytest.mark.parametrize("swapped", [False, True])
 @pytest.mark.parametrize("back", [False, True])
-def test_a_wall_before_the_far_end_is_not_lost_beside_a_nearer_corner(
-    swapped: bool, back: bool
-) -> None:
+def test_a_wall_before_the_far_end_is_not_lost_beside_a_nearer_corner(swapped: bool, back: bool) -> None:
     corner = np.array([(0, 0), (2, 0), (2, 10), (8, 10), (8, 12), (0, 12)], dtype=float)
     ends = np.array([[5.0, 0.0, 2.0], [5.0, 9.0, 2.0]])
     if swapped:

@@ -15,13 +15,7 @@ from liftcalc.clearance.bodies import CraneShape
 from liftcalc.clearance.crane_bodies import HungLoad, crane_bodies, load_to_boom_m
 from liftcalc.clearance.lattice import OWN_LIMITS, Lattice
 from liftcalc.clearance.least import Obstacle, least_clearances
-from liftcalc.clearance.loadpath import (
-    PathAxes,
-    PathBlockedError,
-    PlannedPath,
-    Utilisation,
-    plan_load_path,
-)
+from liftcalc.clearance.loadpath import PathAxes, PathBlockedError, PlannedPath, Utilisation, plan_load_path
 from liftcalc.clearance.solids import Prism
 
 Array = NDArray[np.float64]
@@ -43,17 +37,11 @@ OUTSIDE = replace(AXES, radius_m=(8.5, 18.0))
 STAND = (50.0, 40.0, 3.0, 25.0)
 
 
-def block(
-    name: str, slew: tuple[float, float], radius: tuple[float, float], top: float
-) -> Obstacle:
+def block(name: str, slew: tuple[float, float], radius: tuple[float, float], top: float) -> Obstacle:
     """A ring piece round the stand, in the machine's slew and radius; top above the stand."""
     a = np.radians(np.linspace(slew[0], slew[1], 9) + STAND[3])
-    ring = np.concatenate(
-        [radius[0] * np.c_[np.cos(a), np.sin(a)], (radius[1] * np.c_[np.cos(a), np.sin(a)])[::-1]]
-    )
-    return Obstacle(
-        name, "building", Prism(ring + np.array(STAND[:2]), STAND[2], STAND[2] + top), 0.5
-    )
+    ring = np.concatenate([radius[0] * np.c_[np.cos(a), np.sin(a)], (radius[1] * np.c_[np.cos(a), np.sin(a)])[::-1]])
+    return Obstacle(name, "building", Prism(ring + np.array(STAND[:2]), STAND[2], STAND[2] + top), 0.5)
 
 
 def plan(obstacles: list[Obstacle], **change: Any) -> PlannedPath:

@@ -75,23 +75,14 @@ def test_catenary_constant_gives_back_the_sag(span: float, ratio: float, rise: f
     step = np.diff(fine.points_m, axis=0)
     slope = step[:, 2] / step[:, 0]
     arc = np.linalg.norm(step, axis=1)
-    np.testing.assert_allclose(
-        slope[-1] - slope[0], (arc.sum() - (arc[0] + arc[-1]) / 2) / c, rtol=1e-4
-    )
+    np.testing.assert_allclose(slope[-1] - slope[0], (arc.sum() - (arc[0] + arc[-1]) / 2) / c, rtol=1e-4)
     assert x[-1] == span
     assert z[-1] == pytest.approx(height, abs=1e-9 * span)
 
 
 @settings(deadline=None, max_examples=40)
-@given(
-    span=st.floats(10, 300),
-    ratio=st.floats(0.002, 0.3),
-    rise=st.floats(-0.5, 0.5),
-    pieces=st.integers(2, 40),
-)
-def test_chord_error_covers_the_true_curve(
-    span: float, ratio: float, rise: float, pieces: int
-) -> None:
+@given(span=st.floats(10, 300), ratio=st.floats(0.002, 0.3), rise=st.floats(-0.5, 0.5), pieces=st.integers(2, 40))
+def test_chord_error_covers_the_true_curve(span: float, ratio: float, rise: float, pieces: int) -> None:
     ends = ([3.0, -2.0, 10.0], [3.0 + span, -2.0, 10.0 + rise * span])
     coarse = sagged_span(*ends, sag_m=ratio * span, pieces=pieces)
     fine = sagged_span(*ends, sag_m=ratio * span, pieces=pieces * 16)

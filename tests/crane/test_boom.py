@@ -32,9 +32,7 @@ def boom_radius_m(length, angle_deg, *, foot_u_m, head_offset_m):
 
 @settings(deadline=None)
 @given(length=lengths, foot=feet, angle=angles, offset=offsets)
-def test_angle_is_the_inverse_of_radius(
-    length: float, foot: float, angle: float, offset: float
-) -> None:
+def test_angle_is_the_inverse_of_radius(length: float, foot: float, angle: float, offset: float) -> None:
     radius = boom_radius_m(length, angle, foot_u_m=foot, head_offset_m=offset)
     if angle <= np.degrees(np.arctan2(offset, length)):
         return  # below the farthest reach the upper solution is another pose
@@ -63,9 +61,7 @@ def test_pose_is_a_triangle_with_the_stated_sides(
 def test_radius_range_encloses_every_allowed_angle(
     length: float, foot: float, low: float, high: float, e: float
 ) -> None:
-    least, greatest = radius_range_m(
-        length, foot_u_m=foot, angle_min_deg=low, angle_max_deg=high, head_offset_m=e
-    )
+    least, greatest = radius_range_m(length, foot_u_m=foot, angle_min_deg=low, angle_max_deg=high, head_offset_m=e)
     radii = boom_radius_m(length, np.linspace(low, high, 181), foot_u_m=foot, head_offset_m=e)
     assert radii.min() >= least - 1e-9
     assert radii.max() <= greatest + 1e-9
@@ -75,16 +71,12 @@ def test_radius_range_encloses_every_allowed_angle(
 
 @settings(deadline=None)
 @given(length=lengths, angle=st.floats(20.0, 80.0), jib=st.floats(3.0, 20.0), bend=st.floats(0, 40))
-def test_fixed_jib_keeps_its_offset_and_both_lengths(
-    length: float, angle: float, jib: float, bend: float
-) -> None:
+def test_fixed_jib_keeps_its_offset_and_both_lengths(length: float, angle: float, jib: float, bend: float) -> None:
     a = np.radians(angle)
     radius = -1.0 + length * np.cos(a) + jib * np.cos(a - np.radians(bend))
     # at its greatest radius the head is level with the foot: below that another pose reaches as far
     assume(length * np.sin(a) + jib * np.sin(a - np.radians(bend)) > 0.1)
-    pose = fixed_jib_pose(
-        length, radius, jib_length_m=jib, jib_offset_deg=bend, foot_u_m=-1.0, foot_z_m=2.0
-    )
+    pose = fixed_jib_pose(length, radius, jib_length_m=jib, jib_offset_deg=bend, foot_u_m=-1.0, foot_z_m=2.0)
     assert pose.boom_angle_deg - pose.jib_angle_deg == pytest.approx(bend, abs=1e-9)
     assert pose.boom_angle_deg == pytest.approx(angle, abs=1e-4)
     assert pose.sheave_u_m == pytest.approx(radius, abs=1e-9)
@@ -93,9 +85,7 @@ def test_fixed_jib_keeps_its_offset_and_both_lengths(
 
 
 def test_fixed_jib_without_offset_is_a_longer_boom() -> None:
-    jib = fixed_jib_pose(
-        20.0, 14.0, jib_length_m=8.0, jib_offset_deg=0.0, foot_u_m=-1.2, foot_z_m=2.0
-    )
+    jib = fixed_jib_pose(20.0, 14.0, jib_length_m=8.0, jib_offset_deg=0.0, foot_u_m=-1.2, foot_z_m=2.0)
     boom = boom_pose(28.0, 14.0, foot_u_m=-1.2, foot_z_m=2.0)
     assert jib.sheave_z_m == pytest.approx(boom.sheave_z_m)
 
@@ -104,9 +94,7 @@ def test_fixed_jib_without_offset_is_a_longer_boom() -> None:
 @given(angle=st.floats(60.0, 88.0), jib_angle=st.floats(5.0, 80.0))
 def test_luffing_jib_is_the_inverse_of_its_angle(angle: float, jib_angle: float) -> None:
     radius = 0.5 + 30 * np.cos(np.radians(angle)) + 18 * np.cos(np.radians(jib_angle))
-    pose = luffing_jib_pose(
-        30.0, radius, boom_angle_deg=angle, jib_length_m=18.0, foot_u_m=0.5, foot_z_m=2.0
-    )
+    pose = luffing_jib_pose(30.0, radius, boom_angle_deg=angle, jib_length_m=18.0, foot_u_m=0.5, foot_z_m=2.0)
     assert pose.jib_angle_deg == pytest.approx(jib_angle, abs=1e-6)
 
 
@@ -117,9 +105,7 @@ def test_radius_beyond_the_boom_is_refused_with_the_greatest_radius() -> None:
 
 def test_luffing_jib_names_nearest_and_farthest_radius() -> None:
     with pytest.raises(InputError, match=r"10\.000 to 30\.000"):
-        luffing_jib_pose(
-            20.0, 9.0, boom_angle_deg=0.0, jib_length_m=10.0, foot_u_m=0.0, foot_z_m=2.0
-        )
+        luffing_jib_pose(20.0, 9.0, boom_angle_deg=0.0, jib_length_m=10.0, foot_u_m=0.0, foot_z_m=2.0)
 
 
 @pytest.mark.parametrize("low", [82.0, 90.0, np.nan])
@@ -140,9 +126,7 @@ def test_centre_of_gravity_beyond_the_head_is_refused() -> None:
 
 
 def test_broadcast_lengths_by_radii() -> None:
-    pose = boom_pose(
-        np.array([[20.0], [30.0]]), np.array([6.0, 9.0, 12.0]), foot_u_m=-1.2, foot_z_m=2.2
-    )
+    pose = boom_pose(np.array([[20.0], [30.0]]), np.array([6.0, 9.0, 12.0]), foot_u_m=-1.2, foot_z_m=2.2)
     assert all(np.shape(v) == (2, 3) for v in vars(pose).values())
     assert np.all(np.diff(pose.boom_angle_deg, axis=1) < 0)
     assert np.all(np.diff(pose.sheave_z_m, axis=1) < 0)
@@ -159,9 +143,7 @@ def test_broadcast_lengths_by_radii() -> None:
 def test_hook_room_adds_up_along_the_hoist_line(
     sheave: float, base: float, load: float, sling: float, block: float
 ) -> None:
-    room = hook_room(
-        sheave, base, load_height_m=load, sling_height_m=sling, two_block_distance_m=block
-    )
+    room = hook_room(sheave, base, load_height_m=load, sling_height_m=sling, two_block_distance_m=block)
     total = base + load + sling + room.headroom_m + block
     assert total == pytest.approx(sheave, abs=1e-9)
     assert room.hook_highest_m == pytest.approx(sheave - block)
@@ -176,12 +158,7 @@ def test_a_boom_below_ten_degrees_under_level_is_taken_for_a_mistake() -> None:
     for angle, allowed in ((-10.0, True), (-10.1, False), (90.0, True), (90.1, False)):
         given = {"length_m": 20.0, "foot_u_m": -1.0, "angle_min_deg": min(angle, 60.0)}
         if angle > 60.0:
-            given = {
-                "length_m": 20.0,
-                "foot_u_m": -1.0,
-                "angle_min_deg": 10.0,
-                "angle_max_deg": angle,
-            }
+            given = {"length_m": 20.0, "foot_u_m": -1.0, "angle_min_deg": 10.0, "angle_max_deg": angle}
         else:
             given["angle_max_deg"] = 80.0
         if allowed:

@@ -51,11 +51,7 @@ def test_inclined_cantilever_agrees_with_the_frame_library(angle: float, share: 
     reference = frame_tip_deflection(length, stiffness, angle, force, weight, share * length)
     cos = np.cos(np.radians(angle))
     ours = cantilever_tip_deflection_m(
-        length,
-        stiffness,
-        end_force_kN=force * cos,
-        weight_kN=weight * cos,
-        weight_cg_from_foot_m=share * length,
+        length, stiffness, end_force_kN=force * cos, weight_kN=weight * cos, weight_cg_from_foot_m=share * length
     )
     assert ours == pytest.approx(reference, rel=1e-6)
 
@@ -63,9 +59,7 @@ def test_inclined_cantilever_agrees_with_the_frame_library(angle: float, share: 
 def test_small_bending_agrees_with_the_frame_library_at_the_undeflected_angle() -> None:
     stiff = 900e6  # so stiff that the axial effect and the iteration vanish
     found = deflected_boom(30.0, 12.0, **{**DATA, "bending_stiffness_kNm2": stiff})
-    reference = frame_tip_deflection(
-        30.0, stiff, float(found.boom_angle_deg), 10 * G_M_S2, 8 * G_M_S2, 12.0
-    )
+    reference = frame_tip_deflection(30.0, stiff, float(found.boom_angle_deg), 10 * G_M_S2, 8 * G_M_S2, 12.0)
     assert found.tip_deflection_m == pytest.approx(reference, rel=2e-4)
 
 
@@ -79,17 +73,13 @@ def test_axial_effect_agrees_with_the_exact_beam_column_within_two_percent() -> 
     exact = across * length / along * (np.tan(kl) / kl - 1)
     plain = cantilever_tip_deflection_m(length, stiffness, end_force_kN=across)
     chord = np.radians(found.boom_angle_deg) - np.arctan2(found.tip_deflection_m, 30.0)
-    unbent = cantilever_tip_deflection_m(
-        length, stiffness, end_force_kN=20.0 * G_M_S2 * np.cos(chord)
-    )
+    unbent = cantilever_tip_deflection_m(length, stiffness, end_force_kN=20.0 * G_M_S2 * np.cos(chord))
     assert found.tip_deflection_m / unbent == pytest.approx(exact / plain, rel=0.02)
 
 
 @settings(deadline=None, max_examples=60)
 @given(radius=st.floats(3.0, 24.0), load=st.floats(0.0, 15.0), stiffness=st.floats(1.2e6, 9e6))
-def test_bent_boom_never_has_a_smaller_radius_and_grows_with_load(
-    radius: float, load: float, stiffness: float
-) -> None:
+def test_bent_boom_never_has_a_smaller_radius_and_grows_with_load(radius: float, load: float, stiffness: float) -> None:
     data = {**DATA, "bending_stiffness_kNm2": stiffness}
     less = deflected_boom(30.0, radius, **{**data, "hook_load_t": load})
     more = deflected_boom(30.0, radius, **{**data, "hook_load_t": load + 1.0})

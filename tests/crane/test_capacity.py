@@ -62,13 +62,7 @@ CHARTS = [chart_for(FULL, "full"), chart_for(HALF, "half"), chart_for(IN, "in")]
 def carried(base, charts=CHARTS, *, slew=SLEW, radius=RADIUS, known=True, **options):
     given_masses = {"masses": MASSES, "boom": boom_at(radius)} if known else {}
     return capacity_by_slew(
-        slew,
-        radius,
-        boom_length_m=30.0,
-        base=base,
-        charts=charts,
-        counterweight="cw",
-        **{**given_masses, **options},
+        slew, radius, boom_length_m=30.0, base=base, charts=charts, counterweight="cw", **{**given_masses, **options}
     )
 
 
@@ -241,17 +235,9 @@ def test_a_chart_counts_only_in_its_sector():
 def test_a_chart_that_contradicts_the_masses_is_not_carried_over():
     """A rating whose test load tips the machine on the chart's own base holds nowhere else."""
     too_high = ChartTable(
-        "too high",
-        [30.0],
-        [14.0],
-        [[25.0]],
-        base_of((HALF,) * 4),
-        counterweight="cw",
-        rule="test_load",
+        "too high", [30.0], [14.0], [[25.0]], base_of((HALF,) * 4), counterweight="cw", rule="test_load"
     )
-    result = carried(
-        base_of((2.6, 2.3, 2.6, 2.6)), charts=[too_high], slew=[90.0], radius=np.array([14.0])
-    )
+    result = carried(base_of((2.6, 2.3, 2.6, 2.6)), charts=[too_high], slew=[90.0], radius=np.array([14.0]))
     assert not result.has_capacity_data.any()
     inside = carried(base_of((2.6,) * 4), charts=[too_high], slew=[90.0], radius=np.array([14.0]))
     assert inside.has_capacity_data.all()  # the maker's chart on a base that contains its own

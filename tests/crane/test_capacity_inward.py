@@ -106,9 +106,7 @@ def cases(draw: st.DrawFn) -> tuple[str, str, float, bool, tuple[float, ...], tu
     leg = machine.legs[0]
     least, most = leg.extension_min_m, leg.extension_max_m
     marks = sorted({e for c in demo().charts for e in c.leg_extension_m.values()})
-    one = st.one_of(
-        st.floats(least, most), st.sampled_from([m for m in marks if least <= m <= most])
-    )
+    one = st.one_of(st.floats(least, most), st.sampled_from([m for m in marks if least <= m <= most]))
     out = tuple(draw(one) for _ in range(4))
     take = st.one_of(st.just(0.0), st.just(1e-6), st.just(0.01), st.floats(0.0, most - least))
     drawn = tuple(max(e - draw(take), least) for e in out)
@@ -156,9 +154,7 @@ def test_seeded_layouts_each_outrigger_in_turn_and_all_together(name):
         before = capacity(*state, tuple(out))
         take = rng.choice([0.01, 0.2, 0.8])
         for which in ((0,), (1,), (2,), (3,), (0, 1, 2, 3)):
-            drawn = tuple(
-                max(e - take, leg.extension_min_m) if k in which else e for k, e in enumerate(out)
-            )
+            drawn = tuple(max(e - take, leg.extension_min_m) if k in which else e for k, e in enumerate(out))
             after = capacity(*state, drawn)
             assert risen(before, after) == 0, (out, drawn, weight, length)
             looked += int(before.has_capacity_data.sum())
@@ -188,9 +184,7 @@ def test_five_centimetres_inside_a_charts_base_its_rating_is_the_limit():
         if out[0] == 2.25:  # the argument from the full chart, held down by the chart around
             assert SOURCES[found.source[0, 0]] == SOURCES[CARRIED]
             assert found.capacity_t[0, 0] == stated
-            assert found.chart_name(0, 0) == (
-                "demo-50-full-cw-9, no more than demo-50-intermediate-cw-9"
-            )
+            assert found.chart_name(0, 0) == ("demo-50-full-cw-9, no more than demo-50-intermediate-cw-9")
 
 
 def test_where_a_larger_base_is_not_rated_nothing_inside_it_is():
@@ -222,9 +216,7 @@ def flat_chart(name: str, extension: float, rated: float, **more: Any) -> ChartT
 
 def flat(extension: tuple[float, ...], charts: list[ChartTable], slew: float = 0.0) -> Any:
     base = base_polygon(leg_points_m((3.0, 3.0, -3.0, -3.0), extension))
-    return capacity_by_slew(
-        [slew], [10.0], boom_length_m=20.0, base=base, charts=charts, counterweight="cw"
-    )
+    return capacity_by_slew([slew], [10.0], boom_length_m=20.0, base=base, charts=charts, counterweight="cw")
 
 
 def test_an_own_chart_above_that_of_a_larger_base_is_held_down_to_it():
@@ -372,8 +364,7 @@ def test_a_second_way_gives_the_same_capacity_on_random_layouts(name, more):
     rated = held = 0
     for k in range(60):
         out = tuple(
-            rng.choice([*marks, *(rng.uniform(leg.extension_min_m, leg.extension_max_m),) * 3])
-            for _ in range(4)
+            rng.choice([*marks, *(rng.uniform(leg.extension_min_m, leg.extension_max_m),) * 3]) for _ in range(4)
         )
         if k % 3 == 0:
             out = (rng.choice(marks),) * 4

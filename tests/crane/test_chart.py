@@ -14,19 +14,11 @@ from liftcalc.crane.legs import base_polygon
 BASE = base_polygon([[3, 3], [3, -3], [-3, -3], [-3, 3]])
 LENGTHS = np.array([10.0, 20.0, 30.0])
 RADII = np.array([3.0, 5.0, 8.0, 12.0])
-CAPACITY = np.array(
-    [[40.0, 30.0, 18.0, np.nan], [np.nan, 26.0, 17.0, 9.0], [np.nan, 20.0, 16.0, 10.0]]
-)
+CAPACITY = np.array([[40.0, 30.0, 18.0, np.nan], [np.nan, 26.0, 17.0, 9.0], [np.nan, 20.0, 16.0, 10.0]])
 
 
 def table(**changes) -> ChartTable:
-    values = {
-        "chart_id": "t",
-        "boom_length_m": LENGTHS,
-        "radius_m": RADII,
-        "capacity_t": CAPACITY,
-        "base": BASE,
-    }
+    values = {"chart_id": "t", "boom_length_m": LENGTHS, "radius_m": RADII, "capacity_t": CAPACITY, "base": BASE}
     return ChartTable(**{**values, **changes})
 
 

@@ -10,13 +10,7 @@ from scipy.optimize import linprog
 
 from liftcalc.base.errors import InputError
 from liftcalc.crane.legs import base_polygon, leg_points_m
-from liftcalc.crane.masses import (
-    AdverseTerms,
-    BoomState,
-    MachineMasses,
-    combined_mass,
-    straight_boom,
-)
+from liftcalc.crane.masses import AdverseTerms, BoomState, MachineMasses, combined_mass, straight_boom
 from liftcalc.crane.stability import (
     rated_by_rule_t,
     rule_test_load_t,
@@ -68,12 +62,8 @@ def greatest_load_by_programme(slew, boom, base, masses) -> float:
     total = sum(m for m, _ in parts)
     moment = sum(m * p for m, p in parts)
     load = boom.radius_m[0] * direction
-    equal = np.array(
-        [[1, 1, 1, 1, -1], [*points[:, 0], -load[0]], [*points[:, 1], -load[1]]], dtype=float
-    )
-    found = linprog(
-        [0, 0, 0, 0, -1], A_eq=equal, b_eq=[total, *moment], bounds=[(0, None)] * 5, method="highs"
-    )
+    equal = np.array([[1, 1, 1, 1, -1], [*points[:, 0], -load[0]], [*points[:, 1], -load[1]]], dtype=float)
+    found = linprog([0, 0, 0, 0, -1], A_eq=equal, b_eq=[total, *moment], bounds=[(0, None)] * 5, method="highs")
     if found.status == 3:
         return np.inf
     # infeasible: no leg forces hold the machine without load, nor with any load at this radius
@@ -173,10 +163,7 @@ def test_dynamic_factor_and_side_load_never_raise_capacity(factor, side, extensi
 @given(EXTENSION, EXTENSION, st.floats(70, 110), MACHINES)
 def test_long_side_has_the_capacity_of_the_full_base_over_that_side(full, short, slew, masses):
     """Over its long side a base with one side in holds what the full base holds, exactly."""
-    wide, long_side = (
-        base_of((full,) * 4),
-        base_of((full, min(short, full), min(short, full), full)),
-    )
+    wide, long_side = (base_of((full,) * 4), base_of((full, min(short, full), min(short, full), full)))
     over_side = tipping_load(slew, boom_at(), base=wide, masses=masses)
     assume(all(wide.edge_legs[i] == ("FL", "RL") for i in over_side.line.ravel()))
     assert np.array_equal(capacity(wide, masses, slew=slew), capacity(long_side, masses, slew=slew))

@@ -82,9 +82,7 @@ def test_a_lean_of_unknown_direction_tips_sooner_than_any_known_one(percent, tow
         tipping_load_t(
             slew,
             BOOM,
-            adverse=AdverseTerms(
-                tilt_x_deg=math.degrees(math.atan(nx)), tilt_y_deg=math.degrees(math.atan(ny))
-            ),
+            adverse=AdverseTerms(tilt_x_deg=math.degrees(math.atan(nx)), tilt_y_deg=math.degrees(math.atan(ny))),
             **held,
         )
         for nx, ny in n

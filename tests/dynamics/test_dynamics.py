@@ -28,14 +28,7 @@ def _swing(change: float, rope: float, time: float) -> tuple[float, float]:
 
     period = 2.0 * math.pi * math.sqrt(rope / G_M_S2)
     first = solve_ivp(push, (0, time), [0, 0], rtol=1e-9, atol=1e-12, max_step=time / 200)
-    after = solve_ivp(
-        push,
-        (time, time + 2 * period),
-        first.y[:, -1],
-        rtol=1e-9,
-        atol=1e-12,
-        max_step=period / 400,
-    )
+    after = solve_ivp(push, (time, time + 2 * period), first.y[:, -1], rtol=1e-9, atol=1e-12, max_step=period / 400)
     residual = float(np.abs(after.y[0]).max())
     return math.degrees(max(float(np.abs(first.y[0]).max()), residual)), math.degrees(residual)
 
@@ -43,9 +36,7 @@ def _swing(change: float, rope: float, time: float) -> tuple[float, float]:
 @pytest.mark.parametrize(("speed", "radius", "rope"), [(0.5, 8, 10), (1.5, 12, 30), (2.0, 6, 20)])
 def test_slewing_equilibrium_equals_scipys_root(speed: float, radius: float, rope: float) -> None:
     w = speed * 2 * math.pi / 60
-    root = brentq(
-        lambda a: G_M_S2 * math.tan(a) - w * w * (radius + rope * math.sin(a)), 0, 1.0, xtol=1e-14
-    )
+    root = brentq(lambda a: G_M_S2 * math.tan(a) - w * w * (radius + rope * math.sin(a)), 0, 1.0, xtol=1e-14)
     out = slewing_effect(5.0, radius, slew_speed_rev_min=speed, rope_length_m=rope)
     assert float(out.equilibrium_angle_deg) == pytest.approx(math.degrees(root), rel=1e-9)
     assert float(out.radius_growth_m) == pytest.approx(rope * math.sin(root), rel=1e-9)
@@ -53,18 +44,9 @@ def test_slewing_equilibrium_equals_scipys_root(speed: float, radius: float, rop
 
 
 @settings(deadline=None)
-@given(
-    speed=st.floats(0.05, 1.5),
-    radius=st.floats(3, 25),
-    rope=st.floats(1, 30),
-    time=st.floats(4, 30),
-)
-def test_swung_load_is_in_balance_and_hangs_further_out(
-    speed: float, radius: float, rope: float, time: float
-) -> None:
-    out = slewing_effect(
-        2.0, radius, slew_speed_rev_min=speed, rope_length_m=rope, acceleration_time_s=time
-    )
+@given(speed=st.floats(0.05, 1.5), radius=st.floats(3, 25), rope=st.floats(1, 30), time=st.floats(4, 30))
+def test_swung_load_is_in_balance_and_hangs_further_out(speed: float, radius: float, rope: float, time: float) -> None:
+    out = slewing_effect(2.0, radius, slew_speed_rev_min=speed, rope_length_m=rope, acceleration_time_s=time)
     omega = speed * math.pi / 30.0
     tangent = math.tan(math.radians(float(out.equilibrium_angle_deg)))
     assert G_M_S2 * tangent == pytest.approx(omega**2 * (radius + out.radius_growth_m), rel=1e-9)
@@ -93,9 +75,7 @@ def test_stiffer_class_gives_the_greater_factor() -> None:
     parts=st.lists(st.floats(0, 20), min_size=4, max_size=4),
     factor=st.floats(1, 2),
 )
-def test_gross_load_is_the_sum_of_its_items(
-    load: float, ratio: float, parts: list[float], factor: float
-) -> None:
+def test_gross_load_is_the_sum_of_its_items(load: float, ratio: float, parts: list[float], factor: float) -> None:
     out = gross_load_t(
         load,
         contingency_ratio=ratio,
@@ -145,9 +125,7 @@ def test_snatch_is_refused_by_name() -> None:
             "slew_speed_rev_min is 5.0; allowed: slow enough",
         ),
         (
-            lambda: slewing_effect(
-                5, 20, slew_speed_rev_min=2.0, rope_length_m=20, acceleration_time_s=1.0
-            ),
+            lambda: slewing_effect(5, 20, slew_speed_rev_min=2.0, rope_length_m=20, acceleration_time_s=1.0),
             "peak_tangential_angle_deg",
         ),
     ],

@@ -42,9 +42,7 @@ def capsule(start: np.ndarray, end: np.ndarray, radius: float) -> Any:
     x = np.cross(z, [1.0, 0.0, 0.0] if abs(z[0]) < 0.9 else [0.0, 1.0, 0.0])
     x /= np.linalg.norm(x)
     turn = np.column_stack([x, np.cross(z, x), z])
-    return fcl.CollisionObject(
-        fcl.Capsule(radius, length), fcl.Transform(turn, (start + end) / 2.0)
-    )
+    return fcl.CollisionObject(fcl.Capsule(radius, length), fcl.Transform(turn, (start + end) / 2.0))
 
 
 def apart(a: Any, b: Any) -> float:
@@ -125,9 +123,7 @@ def test_a_path_of_many_steps_finds_the_librarys_nearest_step(case_count: Any) -
         base = np.linspace(1, 6, n)
         body = MovingPrism("load", rings, base, base + 2.0, np.zeros(n))
         fixed = ring(rng, np.array([2.0, rng.uniform(-9, 9)]))
-        row = least_clearances([body], [Obstacle("it", "wall", Prism(fixed, 0.0, 5.0), 0.3)]).rows[
-            0
-        ]
+        row = least_clearances([body], [Obstacle("it", "wall", Prism(fixed, 0.0, 5.0), 0.3)]).rows[0]
         wall = convex_prism(fixed, 0.0, 5.0)
         each = [apart(convex_prism(rings[k], base[k], base[k] + 2.0), wall) for k in range(n)]
         assert row.distance_m == pytest.approx(min(each), abs=1e-4), case
@@ -171,8 +167,7 @@ def test_whole_cranes_are_never_farther_off_than_the_library_has_them(case_count
         line = sagged_line(ends, sag_m=rng.uniform(0.2, 2.0))
         wires = [capsule(a, b, 1e-6) for a, b in itertools.pairwise(np.asarray(line.points_m))]
         rows = least_clearances(
-            pose,
-            [Obstacle("wall", "wall", wall, 0.5), Obstacle("line", "overhead line", line, 3.0)],
+            pose, [Obstacle("wall", "wall", wall, 0.5), Obstacle("line", "overhead line", line, 3.0)]
         ).rows
         assert len(rows) >= 2 * len(names)
         solids: dict[str, list[Any]] = {}
@@ -181,10 +176,7 @@ def test_whole_cranes_are_never_farther_off_than_the_library_has_them(case_count
         for name, own in solids.items():
             for obstacle, others, slack in (("wall", [solid], 0.002), ("line", wires, None)):
                 true = min(apart(a, b) for a in own for b in others)
-                row = min(
-                    (r for r in rows if r.body == name and r.obstacle == obstacle),
-                    key=lambda r: r.distance_m,
-                )
+                row = min((r for r in rows if r.body == name and r.obstacle == obstacle), key=lambda r: r.distance_m)
                 apart_at_all += true > 0
                 assert row.distance_m <= true + 1e-4, (case, name, obstacle)
                 if slack is None:  # lines are measured from 16 facets about the spread

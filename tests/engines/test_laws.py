@@ -47,9 +47,7 @@ def _told(name: str) -> str:
         machine = next(m for m in data["machines"] if m["id"] == "demo-90")
         machine["carrier"]["cg_y_m"] = 0.03
         machine["legs"][0]["stiffness_kN_m"] *= 0.8
-        data["rules"]["clearance"].update(
-            power_line_table="owner", power_line_owner_rows=[[50.0, 4.0], [200.0, 6.0]]
-        )
+        data["rules"]["clearance"].update(power_line_table="owner", power_line_owner_rows=[[50.0, 4.0], [200.0, 6.0]])
         for lift in data["lifts"]:
             if lift["id"] == "L5":
                 lift["id"] = "S1"
@@ -340,9 +338,7 @@ def test_the_way_back_is_rated_and_clear_as_the_way_there() -> None:
 # ---- what makes a lift worse never makes it read better
 
 
-def never_better(
-    before: dict[str, Check], after: dict[str, Check], *starts: str, bad: dict[str, int] = BAD
-) -> int:
+def never_better(before: dict[str, Check], after: dict[str, Check], *starts: str, bad: dict[str, int] = BAD) -> int:
     """No row that starts so gets a smaller utilisation or a better state; how many got worse."""
     worse = 0
     seen = [id for id in before if id.startswith(starts)]

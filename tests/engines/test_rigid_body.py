@@ -31,9 +31,7 @@ class Settled:
     reaction_kN: np.ndarray
 
 
-def settle(
-    legs: np.ndarray, stiffness_kN_m: np.ndarray, masses: list[tuple[float, tuple[float, ...]]]
-) -> Settled:
+def settle(legs: np.ndarray, stiffness_kN_m: np.ndarray, masses: list[tuple[float, tuple[float, ...]]]) -> Settled:
     """The body on its legs under its own weight, from a little above the springs' rest."""
     total_kg = 1000.0 * sum(m for m, _ in masses)
     k = 1000.0 * np.asarray(stiffness_kN_m)
@@ -43,13 +41,8 @@ def settle(
         'contype="0" conaffinity="0"/>'
         for m, p in masses
     )
-    above = "".join(
-        f'<site name="a{i}" pos="{x!r} {y!r} {HIGH_M!r}"/>'
-        for i, (x, y) in enumerate(legs.tolist())
-    )
-    below = "".join(
-        f'<site name="b{i}" pos="{x!r} {y!r} 0"/>' for i, (x, y) in enumerate(legs.tolist())
-    )
+    above = "".join(f'<site name="a{i}" pos="{x!r} {y!r} {HIGH_M!r}"/>' for i, (x, y) in enumerate(legs.tolist()))
+    below = "".join(f'<site name="b{i}" pos="{x!r} {y!r} 0"/>' for i, (x, y) in enumerate(legs.tolist()))
     cords = "".join(
         f'<spatial springlength="0 {HIGH_M!r}" stiffness="{float(k[i])!r}" '
         f'damping="{float(c[i])!r}">'
@@ -111,22 +104,16 @@ def test_the_engine_tips_where_the_package_says(draw_legs: Any, case_count: Any)
             np.array([radius]), 25.0, mass_t=rng.uniform(4, 9), cg_from_foot_m=11.0,
             foot_u_m=-1.0, foot_z_m=2.0,
         )  # fmt: skip
-        found = tipping_load(
-            np.array([slew]), boom, base=base_polygon(legs), masses=machine, layout="pairs"
-        )
+        found = tipping_load(np.array([slew]), boom, base=base_polygon(legs), masses=machine, layout="pairs")
         limit = float(found.tipping_t[0])
         if not 3.0 < limit < 200:
             continue
         for share, stands in ((0.995, True), (1.005, False)):
-            bodies = _bodies(
-                machine, float(boom.mass_t), float(boom.u_m[0]), radius, share * limit, slew
-            )
+            bodies = _bodies(machine, float(boom.mass_t), float(boom.u_m[0]), radius, share * limit, slew)
             assert settle(legs, np.full(4, 5e5), bodies).stands == stands, (case, share, limit)
 
 
-def test_leg_forces_equal_the_engines_with_unlike_springs_and_legs_in_the_air(
-    draw_legs: Any, case_count: Any
-) -> None:
+def test_leg_forces_equal_the_engines_with_unlike_springs_and_legs_in_the_air(draw_legs: Any, case_count: Any) -> None:
     rng = np.random.default_rng(42)
     lifted = 0
     for case in range(case_count("contact")):

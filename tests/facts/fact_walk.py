@@ -351,16 +351,9 @@ PLAN_WORDS: tuple[Stage, ...] = (
     accessories.accessory_rows,
 )  # fmt: skip
 
-SET_UP: tuple[Stage, ...] = (
-    as_set_up.set_up_values,
-    as_set_up.set_up_checks,
-    lambda s: as_set_up.again_rows(s, show),
-)
+SET_UP: tuple[Stage, ...] = (as_set_up.set_up_values, as_set_up.set_up_checks, lambda s: as_set_up.again_rows(s, show))
 """What a measurement must change, where it counts."""
-SET_UP_WORDS: tuple[Stage, ...] = (
-    as_set_up.measured_rows,
-    lambda s: as_set_up.difference_rows(s, show),
-)
+SET_UP_WORDS: tuple[Stage, ...] = (as_set_up.measured_rows, lambda s: as_set_up.difference_rows(s, show))
 
 Room = Literal["lift", "tandem", "plan", "set up"]
 STAGES: dict[Room, tuple[str, str]] = {
@@ -417,8 +410,7 @@ class Shown:
         job = self.job.for_lift(id)
         calculated = {"plan": None, "rule_sets": (), "as_set_up": None}
         alike = [
-            j.model_copy(update={**calculated, "accessories": _untagged(j.accessories)})
-            for j in (job, before.job)
+            j.model_copy(update={**calculated, "accessories": _untagged(j.accessories)}) for j in (job, before.job)
         ]
         assert alike[0] == alike[1]
         return dataclasses.replace(before, job=job).given(
@@ -455,11 +447,7 @@ def users(job: Job, path: Path) -> tuple[list[str], bool]:
 
     def using(**own: str) -> tuple[list[str], bool]:
         """Lifts, or lifts on two machines, of which a part holds all of these."""
-        found = [
-            id
-            for id, parts in every
-            if any(all(getattr(p, k) == v for k, v in own.items()) for p in parts)
-        ]
+        found = [id for id, parts in every if any(all(getattr(p, k) == v for k, v in own.items()) for p in parts)]
         return found or [job.lifts[0].id], bool(found)
 
     match path:
@@ -523,11 +511,7 @@ def outcome(base: Shown, field: Field, path: Path, value: Any) -> str:
     at(data, path[:-1])[path[-1]] = value
     gone = [before, value] if path[-1] == "id" else []
     if field.is_list_of_facts:
-        gone = [
-            x if isinstance(x, str) else str(x.get("id", x.get("name", "")))
-            for x in before
-            if x not in value
-        ]
+        gone = [x if isinstance(x, str) else str(x.get("id", x.get("name", ""))) for x in before if x not in value]
         gone = [name for name in gone if name]
     room = own_room(field.key)
     try:
@@ -597,27 +581,18 @@ def best(bases: list[Shown], field: Field, *, most: int = 40) -> tuple[str, str]
     A refusal is the most only where no change is taken and shows nothing.
     """
     found: dict[str, str] = {}
-    held = [
-        (base, path, at(base.data, path))
-        for base in reversed(bases)
-        for path in places(base.data, field.key)
-    ]
+    held = [(base, path, at(base.data, path)) for base in reversed(bases) for path in places(base.data, field.key)]
     first = [(bases[job], path, value) for job, path, value in _first(bases, field)]
     held.sort(key=lambda x: not x[2])  # where the fact is in use first
     others = list({repr(value): value for value in _alike(bases, field)}.values())
-    tries = [
-        [(base, path, new) for new in changes(field, value, others) if new != value]
-        for base, path, value in held
-    ]
+    tries = [[(base, path, new) for new in changes(field, value, others) if new != value] for base, path, value in held]
     tried = 0
     for turn in (first, *itertools.zip_longest(*tries)):  # each place in turn, then the next change
         for base, path, new in filter(None, turn):
             got = outcome(base, field, path, new)
             if got in ("counts", "shown"):
                 return got, f"{'.'.join(map(str, path))} = {str(new)[:60]}"
-            found.setdefault(
-                got.split(":")[0], f"{'.'.join(map(str, path))} = {str(new)[:60]} {got}"
-            )
+            found.setdefault(got.split(":")[0], f"{'.'.join(map(str, path))} = {str(new)[:60]} {got}")
             tried += got != "range"
             if tried >= most:
                 break

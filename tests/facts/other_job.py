@@ -77,14 +77,7 @@ def _site(site: dict[str, Any]) -> None:
     ground |= {"layers": [clay], "water_depth_m": None, "no_water_to_m": 5.0}
     ground["presumptive"] = {"table": "bs8004", "name": "stiff clays"}
     _part(site["ground"], "BH2").update({"water_depth_m": None, "no_water_to_m": 2.0})
-    site["slopes"] = [
-        {
-            "id": "bank-slope",
-            "crest": [[20.0, 22.5], [44.0, 22.5]],
-            "height_m": 2.0,
-            "angle_deg": 30.0,
-        }
-    ]
+    site["slopes"] = [{"id": "bank-slope", "crest": [[20.0, 22.5], [44.0, 22.5]], "height_m": 2.0, "angle_deg": 30.0}]
     site["retaining_walls"][0]["yielding"] = True
     site["overhead_lines"][0]["points"] = [[-5.0, 24.0, 38.0], [65.0, 26.0, 38.4]]
     site["overhead_lines"].append(
@@ -132,17 +125,10 @@ def _lifts(job: dict[str, Any]) -> None:
         one["id"] = id
     spread["rigging"]["top_sling"] = "wire-6m-20"
     spread["stand"] |= {"tilt_x_percent": 0.3, "tilt_y_percent": -0.2, "level_within_percent": 0.6}
-    spread["deductions"] = [
-        {"name": "auxiliary block", "mass_t": 0.2, "reference": "manual, page 9 (invented)"}
-    ]
+    spread["deductions"] = [{"name": "auxiliary block", "mass_t": 0.2, "reference": "manual, page 9 (invented)"}]
     spread["wind_basis"] = "at 10 m mean"
     spread["slew_way"] = "anticlockwise"
-    choke["rigging"] |= {
-        "hitch": "choke",
-        "leg_length_m": 5.0,
-        "choke_angle_deg": 110.0,
-        "leg_lengths": "adjusted",
-    }
+    choke["rigging"] |= {"hitch": "choke", "leg_length_m": 5.0, "choke_angle_deg": 110.0, "leg_lengths": "adjusted"}
     choke["unusual_rigging"], choke["critical_reason"] = True, "load of an old make"
     basket["rigging"] |= {
         "hitch": "basket",

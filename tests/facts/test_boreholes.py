@@ -92,9 +92,7 @@ def test_ground_from_a_table_gives_the_same_ground_checks(tmp_path: Path, suffix
         book.save(table)
     ours = assess_lift(load_job(write_job(tmp_path, table.name)), "L8")
     demo = assess_lift(load_job(demo_job_path()), "L8")
-    assert [(c.id, c.value, c.limit) for c in ours.ground_rows] == [
-        (c.id, c.value, c.limit) for c in demo.ground_rows
-    ]
+    assert [(c.id, c.value, c.limit) for c in ours.ground_rows] == [(c.id, c.value, c.limit) for c in demo.ground_rows]
 
 
 @pytest.mark.parametrize(

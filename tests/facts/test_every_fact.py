@@ -34,10 +34,7 @@ def _beside(name: str) -> ModuleType:
 walk, other = _beside("fact_walk"), _beside("other_job")
 FIELDS = list(walk.fields())
 
-SILENT = {
-    "machines[].class_t": "a label; a load of more than twice the class is refused, as a slip of "
-    "units"
-}
+SILENT = {"machines[].class_t": "a label; a load of more than twice the class is refused, as a slip of units"}
 """Fields that change nothing, each with the reason why it stands in the file all the same."""
 
 FIXED = {
@@ -120,9 +117,7 @@ GROUPS = sorted({f.key.split(".")[0].split("[")[0] for f in FIELDS} - {"id", "ti
 
 
 @pytest.mark.parametrize("group", [*GROUPS, ""])
-def test_every_fact_changes_a_check_a_number_or_a_drawing_or_is_refused(
-    jobs: list[Any], group: str
-) -> None:
+def test_every_fact_changes_a_check_a_number_or_a_drawing_or_is_refused(jobs: list[Any], group: str) -> None:
     wrong = []
     for field in FIELDS:
         own = field.key.split(".")[0].split("[")[0]
@@ -181,9 +176,7 @@ TOGETHER = {
 
 
 @pytest.mark.parametrize("which", TOGETHER)
-def test_facts_that_go_with_one_another_change_something_together(
-    jobs: list[Any], which: str
-) -> None:
+def test_facts_that_go_with_one_another_change_something_together(jobs: list[Any], which: str) -> None:
     base = jobs[1]
     load = base.data["tandem_lifts"][0]["load"]["height_m"]
     above = base.data["tandem_lifts"][0]["lug_above_cg_m"]
@@ -212,9 +205,7 @@ def test_a_fact_that_nothing_read_is_shown(jobs: list[Any], key: str) -> None:
     assert walk.best(jobs, field)[0] in ("counts", "shown")
 
 
-def test_the_walk_finds_a_fact_that_nothing_reads(
-    jobs: list[Any], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_walk_finds_a_fact_that_nothing_reads(jobs: list[Any], monkeypatch: pytest.MonkeyPatch) -> None:
     """The grid is shown among the sources; without that table it would be found to be silent."""
     field = next(f for f in FIELDS if f.key == "site.grid")
     assert walk.best(jobs, field)[0] == "shown"
@@ -295,9 +286,7 @@ def test_each_kind_of_fact_file_refuses_an_unknown_field(demo: dict[str, Any]) -
         ("demo/register.yaml", "{tag: W6-01,", "{tag: W6-01, colour_of_it: red,"),
     ],
 )
-def test_a_file_of_the_job_refuses_an_unknown_field(
-    tmp_path: Path, name: str, old: str, new: str
-) -> None:
+def test_a_file_of_the_job_refuses_an_unknown_field(tmp_path: Path, name: str, old: str, new: str) -> None:
     shared = tmp_path / "shared"
     shutil.copytree(demo_job_path().parents[1], shared)
     text = (shared / name).read_text(encoding="utf-8")
@@ -306,17 +295,13 @@ def test_a_file_of_the_job_refuses_an_unknown_field(
     if name.endswith("csv"):  # a column for each row
         head, *rows = text.splitlines()
         at = head.split(",").index("colour_of_it")
-        text = "\n".join(
-            [head, *(",".join([*r.split(",")[:at], "red", *r.split(",")[at:]]) for r in rows)]
-        )
+        text = "\n".join([head, *(",".join([*r.split(",")[:at], "red", *r.split(",")[at:]]) for r in rows)])
     (shared / name).write_text(text, encoding="utf-8")
     with pytest.raises(InputError, match="colour_of_it"):
         load_job(shared / "demo" / "job.yaml")
 
 
-def test_a_borehole_that_found_other_ground_than_its_zone_has_is_asked_about(
-    demo: dict[str, Any],
-) -> None:
+def test_a_borehole_that_found_other_ground_than_its_zone_has_is_asked_about(demo: dict[str, Any]) -> None:
     site = copy.deepcopy(demo["site"])
     hole = site["boreholes"][0]
     hole["profile"] = "BH2"
@@ -331,9 +316,7 @@ def test_a_borehole_that_found_other_ground_than_its_zone_has_is_asked_about(
         parse_fact(Site, site)
 
 
-def test_a_tandem_lifting_point_above_its_load_is_refused_before_it_is_assessed(
-    demo: dict[str, Any],
-) -> None:
+def test_a_tandem_lifting_point_above_its_load_is_refused_before_it_is_assessed(demo: dict[str, Any]) -> None:
     data = copy.deepcopy(demo)
     data["tandem_lifts"][0]["load"]["height_m"] = 1.17
     with pytest.raises(InputError, match=r"rigging\.point_height_m at most load\.height_m"):

@@ -20,15 +20,7 @@ from liftcalc.facts.as_set_up import AsSetUp
 from liftcalc.facts.base import Fact
 from liftcalc.facts.chart import RatedChart
 from liftcalc.facts.ground import SurveyedProfile
-from liftcalc.facts.io import (
-    FACTS,
-    json_schemas,
-    lifts_from_rows,
-    load_fact,
-    load_job,
-    parse_fact,
-    read_data,
-)
+from liftcalc.facts.io import FACTS, json_schemas, lifts_from_rows, load_fact, load_job, parse_fact, read_data
 from liftcalc.facts.job import Job
 from liftcalc.facts.lift import Lift, Load
 from liftcalc.facts.machine import Machine
@@ -208,9 +200,7 @@ def test_a_mass_that_nobody_weighed_needs_an_allowance(
     parse_fact(Job, job_data)
 
 
-@pytest.mark.parametrize(
-    ("field", "value", "least"), [("sail_area_m2", 0.1, 14.1), ("drag_coefficient", 0.1, 0.6)]
-)
+@pytest.mark.parametrize(("field", "value", "least"), [("sail_area_m2", 0.1, 14.1), ("drag_coefficient", 0.1, 0.6)])
 def test_a_load_that_hardly_catches_wind_says_why(
     job_data: dict[str, Any], field: str, value: float, least: float
 ) -> None:
@@ -298,14 +288,7 @@ def test_doubtful_json_is_refused(tmp_path: Path, text: str) -> None:
 def test_yaml_keeps_codes_as_text(tmp_path: Path) -> None:
     path = tmp_path / "x.yaml"
     path.write_text("a: 012\nb: yes\nc: 2026-11-25\nd: 1.5e3\ne: 12\nf: 1_000\n", encoding="utf-8")
-    assert read_data(path) == {
-        "a": "012",
-        "b": "yes",
-        "c": "2026-11-25",
-        "d": 1500.0,
-        "e": 12,
-        "f": "1_000",
-    }
+    assert read_data(path) == {"a": "012", "b": "yes", "c": "2026-11-25", "d": 1500.0, "e": 12, "f": "1_000"}
 
 
 def test_unreadable_files_are_named(tmp_path: Path) -> None:
@@ -342,15 +325,11 @@ def test_lift_list_reads_the_same_from_csv_and_xlsx(tmp_path: Path, demo: Job) -
     path.write_text(yaml.safe_dump(job), encoding="utf-8")
     from_xlsx = load_job(path)
     strip = {"provenance"}
-    assert [i.model_dump(exclude=strip) for i in from_xlsx.lifts] == [
-        i.model_dump(exclude=strip) for i in demo.lifts
-    ]
+    assert [i.model_dump(exclude=strip) for i in from_xlsx.lifts] == [i.model_dump(exclude=strip) for i in demo.lifts]
 
 
 def test_text_columns_keep_leading_zeros() -> None:
-    rows = lifts_from_rows(
-        [{"id": "007", "load.mass_t": "4.2"}], source="t", provenance={"kind": "assumed"}
-    )
+    rows = lifts_from_rows([{"id": "007", "load.mass_t": "4.2"}], source="t", provenance={"kind": "assumed"})
     assert rows[0]["id"] == "007"
     assert rows[0]["load"]["mass_t"] == 4.2
 
@@ -479,10 +458,7 @@ def _twice(table: list[list[str]]) -> None:
     ("change", "words"),
     [
         (_slide, "lifts.csv, row 2 is '49 cells'; allowed: 48, as the header. A comma inside"),
-        (
-            lambda table: table[2].pop(),
-            "lifts.csv, row 3 is '47 cells'; allowed: 48, as the header.$",
-        ),
+        (lambda table: table[2].pop(), "lifts.csv, row 3 is '47 cells'; allowed: 48, as the header.$"),
         (_twice, r"header is \['boom_length_m'\]; allowed: a name for each column, each once"),
         (lambda table: table.clear(), "'empty'; allowed: a header row"),
         (lambda table: table.__delitem__(slice(1, None)), r"lifts is \[\]; allowed: at least 1"),
@@ -496,9 +472,7 @@ def _twice(table: list[list[str]]) -> None:
         ),
     ],
 )
-def test_a_lift_list_that_may_have_slid_is_refused_by_row(
-    tmp_path: Path, change: Any, words: str
-) -> None:
+def test_a_lift_list_that_may_have_slid_is_refused_by_row(tmp_path: Path, change: Any, words: str) -> None:
     with pytest.raises(InputError, match=words):
         load_job(DEMO / "job.yaml", lifts=_list(tmp_path, change))
 
@@ -519,9 +493,7 @@ def test_a_missing_column_is_told_once_a_lift_and_without_its_list(tmp_path: Pat
 
     with pytest.raises(InputError) as caught:
         load_job(DEMO / "job.yaml", lifts=_list(tmp_path, drop))
-    assert [p.field for p in caught.value.problems] == [
-        f"lifts[{n}].load.mass_t (L{n + 1})" for n in range(8)
-    ]
+    assert [p.field for p in caught.value.problems] == [f"lifts[{n}].load.mass_t (L{n + 1})" for n in range(8)]
 
 
 @pytest.mark.parametrize(

@@ -129,9 +129,7 @@ def test_an_answer_is_kept_with_the_site_and_answers_that_doubt_only(
     change(site)
     fact = answered(site)
     assert id in fact.stated
-    again = parse_fact(
-        Site, site_dict_from_geojson(site_dict_to_geojson(fact.model_dump(mode="json")))
-    )
+    again = parse_fact(Site, site_dict_from_geojson(site_dict_to_geojson(fact.model_dump(mode="json"))))
     assert again == fact
     with pytest.raises(InputError, match="answers no doubt"):
         parse_fact(Site, {**data, "stated": {id: REASON}})
@@ -139,9 +137,7 @@ def test_an_answer_is_kept_with_the_site_and_answers_that_doubt_only(
         parse_fact(Site, {**site, "stated": {id: "yes"}})
 
 
-@pytest.mark.parametrize(
-    ("gap", "doubtful"), [(3.1, False), (3.2, True), (-3.1, False), (-3.2, True)]
-)
+@pytest.mark.parametrize(("gap", "doubtful"), [(3.1, False), (3.2, True), (-3.1, False), (-3.2, True)])
 def test_a_base_may_differ_from_the_ground_by_three_metres_and_a_tenth_of_the_way_to_its_level(
     data: dict[str, Any], gap: float, doubtful: bool
 ) -> None:
@@ -162,9 +158,7 @@ def _doubts(site: dict[str, Any]) -> tuple[Any, ...]:
 
 
 @pytest.mark.parametrize("levels", [1, 2, "line"])
-def test_levels_that_span_no_ground_are_refused_with_the_survey(
-    data: dict[str, Any], levels: Any
-) -> None:
+def test_levels_that_span_no_ground_are_refused_with_the_survey(data: dict[str, Any], levels: Any) -> None:
     some = [{"easting_m": 4.0 + 9 * k, "northing_m": 8.0, "level_m": 3.0} for k in range(5)]
     site = {**data, "levels": some if levels == "line" else some[:levels]}
     with pytest.raises(InputError, match="lie in one line" if levels == "line" else "at least 3"):
@@ -185,8 +179,7 @@ def test_a_large_survey_is_looked_through(data: dict[str, Any]) -> None:
     one = obstacle(site, "poplar")
     site["obstacles"] += [{**one, "id": f"p{k}"} for k in range(2000)]
     site["levels"] += [
-        {"easting_m": 1 + k % 100 * 0.5, "northing_m": 1 + k // 100 * 0.3, "level_m": 3.0}
-        for k in range(10_000)
+        {"easting_m": 1 + k % 100 * 0.5, "northing_m": 1 + k // 100 * 0.3, "level_m": 3.0} for k in range(10_000)
     ]
     fact = parse_fact(Site, site)
     assert list(site_doubts(fact)) == []
@@ -286,9 +279,7 @@ def test_coordinates_that_are_no_plain_numbers_on_a_grid_are_refused(
         parse_fact(Site, site_dict_from_geojson(document))
 
 
-def test_a_csv_cell_without_end_is_told_in_words(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_csv_cell_without_end_is_told_in_words(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "a.csv"
     path.write_text(f'easting_m,northing_m,level_m\n1,2,"{"9" * 140_000}"\n', encoding="utf-8")
     assert main(["survey", str(path), "--out", str(tmp_path / "b.csv")]) == 2

@@ -32,9 +32,7 @@ def test_csv_and_xlsx_give_the_same_rows_with_their_numbers(tmp_path: Path) -> N
     got = read(text)
     assert got.rows == ((3, {"id": "1,5", "mass_t": "2.5"}), (4, {"id": "", "mass_t": "3"}))
     assert got.decimal_comma
-    sheet = workbook(
-        tmp_path / "a.xlsx", [[], ["id", "mass_t", None], [None, None], ["1,5", 2.5], [None, 3]]
-    )
+    sheet = workbook(tmp_path / "a.xlsx", [[], ["id", "mass_t", None], [None, None], ["1,5", 2.5], [None, 3]])
     assert read(sheet).rows == ((4, {"id": "1,5", "mass_t": 2.5}), (5, {"id": None, "mass_t": 3}))
 
 
@@ -53,9 +51,7 @@ def test_a_quoted_cell_may_hold_a_line_break(tmp_path: Path) -> None:
         ([], "a header row and rows below it"),
     ],
 )
-def test_an_xlsx_table_that_may_have_slid_is_refused(
-    tmp_path: Path, rows: list[list[Any]], words: str
-) -> None:
+def test_an_xlsx_table_that_may_have_slid_is_refused(tmp_path: Path, rows: list[list[Any]], words: str) -> None:
     with pytest.raises(InputError, match=words):
         read(workbook(tmp_path / "a.xlsx", rows))
 

@@ -21,21 +21,14 @@ def _forms(name: str, drawing: bytes) -> list[tuple[bytes, bytes]]:
     """A mark, and the text that it stands for, in a page and in a notebook."""
     text = json.dumps(drawing.decode().rstrip("\n"), ensure_ascii=False)[1:-1].encode()
     mark = name.encode()
-    return [
-        (b"\x00p" + mark + b"\x00", base64.b64encode(drawing)),
-        (b"\x00n" + mark + b"\x00", text),
-    ]
+    return [(b"\x00p" + mark + b"\x00", base64.b64encode(drawing)), (b"\x00n" + mark + b"\x00", text)]
 
 
 def pack(folder: Path, target: Path) -> None:
     """Write all records of *folder* into one file; the same records give the same bytes."""
     members = {}
     for record in sorted(p for p in folder.iterdir() if (p / "manifest.json").is_file()):
-        content = {
-            p.relative_to(record).as_posix(): p.read_bytes()
-            for p in record.rglob("*")
-            if p.is_file()
-        }
+        content = {p.relative_to(record).as_posix(): p.read_bytes() for p in record.rglob("*") if p.is_file()}
         for drawing in [name for name in content if name.startswith("figures/")]:
             for mark, text in _forms(drawing, content[drawing]):
                 for page in ("sheet.html", "sheet.ipynb"):

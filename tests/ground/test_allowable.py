@@ -141,9 +141,7 @@ def test_allowable_never_falls_when_ground_gets_better(cu, phi, H, B, ratio, mor
     assert q(cu, phi, water=0.0) <= base * (1 + 1e-12)
 
 
-@given(
-    thickness=st.floats(0.1, 3), B=st.floats(0.6, 2.5), cu=st.floats(10, 100), phi=st.floats(25, 42)
-)
+@given(thickness=st.floats(0.1, 3), B=st.floats(0.6, 2.5), cu=st.floats(10, 100), phi=st.floats(25, 42))
 @fast
 def test_governing_value_is_the_lowest_of_all_mechanisms(thickness, B, cu, phi) -> None:
     ground = profile(sand(phi, thickness), clay(cu))
@@ -173,8 +171,7 @@ def test_each_method_runs_over_legs_and_slews(method) -> None:
 def test_a_nearer_neighbour_never_raises_what_a_deep_layer_allows(spacing, closer, B) -> None:
     ground = profile(sand(34.0, 1.0), clay(60.0, 2.0), clay(12.0, name="soft"))
     far, near = (
-        allowable_pressure(ground, B, L_m=1.3 * B, safety=FS, spacing_m=s)
-        for s in (spacing, closer * spacing)
+        allowable_pressure(ground, B, L_m=1.3 * B, safety=FS, spacing_m=s) for s in (spacing, closer * spacing)
     )
     alone = allowable_pressure(ground, B, L_m=1.3 * B, safety=FS)
     for a, b, c in zip(near.mechanisms, far.mechanisms, alone.mechanisms, strict=True):

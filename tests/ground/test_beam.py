@@ -25,13 +25,7 @@ def centred_beam(load_kN, length_m, **mat):
 def test_ground_pressure_carries_the_whole_load(length, e_i, ks, patch) -> None:
     x = np.linspace(-length / 2, length / 2, 4001)
     shape = centred_beam_shape(
-        300.0,
-        length,
-        width_m=1.2,
-        stiffness_kNm2=e_i,
-        subgrade_modulus_kN_m3=ks,
-        patch_m=patch,
-        x_m=x,
+        300.0, length, width_m=1.2, stiffness_kNm2=e_i, subgrade_modulus_kN_m3=ks, patch_m=patch, x_m=x
     )
     carried = np.trapezoid(shape.pressure_kPa, x) * 1.2
     assert carried == pytest.approx(300.0, rel=1e-3)
@@ -77,12 +71,7 @@ def test_a_point_load_lifts_a_mat_longer_than_pi_over_lambda() -> None:
 
 def test_a_patch_as_long_as_the_mat_bends_nothing() -> None:
     found = centred_beam(
-        100.0,
-        2.0,
-        width_m=1.0,
-        stiffness_kNm2=4000.0,
-        subgrade_modulus_kN_m3=4e4,
-        patch_m=[2.0, 1.999999, 5.0],
+        100.0, 2.0, width_m=1.0, stiffness_kNm2=4000.0, subgrade_modulus_kN_m3=4e4, patch_m=[2.0, 1.999999, 5.0]
     )
     assert found.moment_kNm == pytest.approx(0.0, abs=1e-3)
     assert found.pressure_kPa == pytest.approx(50.0, rel=1e-4)
@@ -99,17 +88,13 @@ def test_a_thousand_states_at_once() -> None:
         patch_m=0.5,
     )
     assert found.moment_kNm.shape == (360, 4)
-    alone = centred_beam(
-        loads[200, 3], 3.0, width_m=1.0, stiffness_kNm2=8e3, subgrade_modulus_kN_m3=4e4, patch_m=0.5
-    )
+    alone = centred_beam(loads[200, 3], 3.0, width_m=1.0, stiffness_kNm2=8e3, subgrade_modulus_kN_m3=4e4, patch_m=0.5)
     assert found.moment_kNm[200, 3] == pytest.approx(float(alone.moment_kNm))
 
 
 def test_a_mat_is_straight_where_it_has_lifted_off() -> None:
     x = np.linspace(0.0, 3.0, 601)
-    shape = centred_beam_shape(
-        300.0, 6.0, width_m=1.2, stiffness_kNm2=2e3, subgrade_modulus_kN_m3=5e4, x_m=x
-    )
+    shape = centred_beam_shape(300.0, 6.0, width_m=1.2, stiffness_kNm2=2e3, subgrade_modulus_kN_m3=5e4, x_m=x)
     off = shape.pressure_kPa <= 0.0
     assert 50 < off.sum() < 500
     slope = np.diff(shape.deflection_m)

@@ -6,10 +6,7 @@ import numpy as np
 import pytest
 import sfsimodels
 from geofound.capacity import capacity_meyerhof_1963, capacity_vesic_1975
-from groundhog.shallowfoundations.capacity import (
-    verticalcapacity_drained_api,
-    verticalcapacity_undrained_api,
-)
+from groundhog.shallowfoundations.capacity import verticalcapacity_drained_api, verticalcapacity_undrained_api
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
@@ -128,9 +125,7 @@ def test_capacity_rises_with_friction_and_cohesion(method, phi, more, B, ratio, 
 @pytest.mark.parametrize("method", METHODS)
 @given(phi=friction, B=width, more=st.floats(0.05, 2.0), q0=st.floats(0.0, 20.0), c=cohesion)
 @fast
-def test_drained_capacity_of_a_square_rises_with_width_and_surcharge(
-    method, phi, B, more, q0, c
-) -> None:
+def test_drained_capacity_of_a_square_rises_with_width_and_surcharge(method, phi, B, more, q0, c) -> None:
     low = drained(B, B, phi=phi, c=c, method=method, q0=q0).q_ult_kPa
     assert drained(B + more, B + more, phi=phi, c=c, method=method, q0=q0).q_ult_kPa > low
     assert drained(B, B, phi=phi, c=c, method=method, q0=q0 + 1.0).q_ult_kPa > low

@@ -16,9 +16,7 @@ from liftcalc.ground.profile import GroundLayer, GroundProfile
 from liftcalc.ground.safety import EN1997_DA1, global_factor
 from liftcalc.ground.stress import MatsInPlan, rectangle_stress_kPa
 
-TIMBER = MatProperties(
-    "timber", 4.0, 1.2, 0.3, 0.9, "timber", 9e6, 11e3, 1.2e3, 4e3, strength_basis="allowable"
-)
+TIMBER = MatProperties("timber", 4.0, 1.2, 0.3, 0.9, "timber", 9e6, 11e3, 1.2e3, 4e3, strength_basis="allowable")
 FILL = GroundLayer("fill", 1.0, 19.0, phi_deg=34.0, youngs_modulus_kPa=3e4, poisson=0.3)
 CLAY = GroundLayer("clay", float("inf"), 18.5, cu_kPa=60.0, youngs_modulus_kPa=1.2e4, poisson=0.5)
 YARD = GroundProfile((FILL, CLAY), water_depth_m=1.5, voids="none found")
@@ -91,9 +89,7 @@ def test_neighbours_add_the_stress_of_their_rectangles() -> None:
 
 def test_legs_close_together_load_deeper_layers_more() -> None:
     q = np.full((1, 4), 100.0)
-    near, far = (
-        neighbour_stress(YARD, RULE, legs=[2], mats=mats(s), pressure_kPa=q)[0] for s in (0.45, 1.0)
-    )
+    near, far = (neighbour_stress(YARD, RULE, legs=[2], mats=mats(s), pressure_kPa=q)[0] for s in (0.45, 1.0))
     assert near is not None
     assert far is not None
     assert near.factor > far.factor > 1.0

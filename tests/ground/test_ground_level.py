@@ -24,9 +24,7 @@ def machine(slew_deg: np.ndarray):
     def reactions(radius: np.ndarray, aside: np.ndarray) -> np.ndarray:
         x = LOAD_KN * (radius * np.cos(turn) - aside * np.sin(turn)) / (WEIGHT_KN + LOAD_KN)
         y = LOAD_KN * (radius * np.sin(turn) + aside * np.cos(turn)) / (WEIGHT_KN + LOAD_KN)
-        return leg_reactions_kN(
-            WEIGHT_KN + LOAD_KN, np.stack([x, y], axis=-1), leg_xy_m=XY
-        ).reaction_kN
+        return leg_reactions_kN(WEIGHT_KN + LOAD_KN, np.stack([x, y], axis=-1), leg_xy_m=XY).reaction_kN
 
     return reactions
 
@@ -134,9 +132,7 @@ def test_the_limit_itself_is_still_within() -> None:
 
 @pytest.mark.parametrize("slew", [0.0, 30.0, 100.0, 160.0, 215.0, 300.0])
 @pytest.mark.parametrize(("fall_x", "fall_y"), [(0.004, 0.0), (0.0, 0.004), (0.003, -0.002)])
-def test_a_fall_of_the_ground_moves_the_load_down_it_at_any_slew(
-    slew: float, fall_x: float, fall_y: float
-) -> None:
+def test_a_fall_of_the_ground_moves_the_load_down_it_at_any_slew(slew: float, fall_x: float, fall_y: float) -> None:
     """A rigid machine sinks by a plane: its boom head goes downhill, as vectors in plan say."""
     found = levelled_state(
         lambda radius, aside: np.full(4, 140.0),

@@ -67,9 +67,7 @@ def test_layered_capacity_rises_with_thickness_and_strength_and_never_beats_the_
     L = B * ratio
 
     def sand(H: float, cu: float):
-        return sand_over_clay(
-            B, L, thickness_m=H, phi_upper_deg=phi, unit_weight_upper_kN_m3=18.0, cu_lower_kPa=cu
-        )
+        return sand_over_clay(B, L, thickness_m=H, phi_upper_deg=phi, unit_weight_upper_kN_m3=18.0, cu_lower_kPa=cu)
 
     base = sand(H, cu)
     assert base.q_ult_kPa <= base.q_upper_layer_only_kPa

@@ -11,25 +11,10 @@ from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
 from liftcalc.ground.mat_properties import MatProperties
-from liftcalc.ground.mats import (
-    cantilever_actions,
-    float_punching,
-    mat_check,
-    strength_bearing_length,
-)
+from liftcalc.ground.mats import cantilever_actions, float_punching, mat_check, strength_bearing_length
 
 TIMBER = MatProperties(
-    "timber 4.0 x 1.2",
-    4.0,
-    1.2,
-    0.3,
-    0.9,
-    "timber",
-    9e6,
-    11e3,
-    1.2e3,
-    2.8e3,
-    strength_basis="allowable",
+    "timber 4.0 x 1.2", 4.0, 1.2, 0.3, 0.9, "timber", 9e6, 11e3, 1.2e3, 2.8e3, strength_basis="allowable"
 )
 STEEL = MatProperties(
     "steel 2.0 x 2.0",
@@ -93,9 +78,7 @@ def test_a_limit_given_as_a_function_agrees_with_the_same_number(p, qa) -> None:
     number = mat_check(STEEL, p, allowable_kPa=qa, **FLOAT)
     called = mat_check(STEEL, p, allowable_kPa=lambda b, length: qa + 0.0 * b, **FLOAT)
     assert called.ground_utilisation == pytest.approx(float(number.ground_utilisation))
-    assert called.governs == number.governs or called.utilisation == pytest.approx(
-        float(number.utilisation), rel=1e-6
-    )
+    assert called.governs == number.governs or called.utilisation == pytest.approx(float(number.utilisation), rel=1e-6)
 
 
 def test_the_function_is_told_the_shorter_side_first() -> None:
@@ -111,9 +94,7 @@ def test_the_function_is_told_the_shorter_side_first() -> None:
 
 def test_a_stiffer_and_stronger_plate_spreads_across_as_well() -> None:
     thin = mat_check(STEEL, 2600.0, allowable_kPa=400.0, **FLOAT)
-    thick = mat_check(
-        replace(STEEL, section_modulus_m3=2 * 9e-4), 2600.0, allowable_kPa=400.0, **FLOAT
-    )
+    thick = mat_check(replace(STEEL, section_modulus_m3=2 * 9e-4), 2600.0, allowable_kPa=400.0, **FLOAT)
     assert thin.effective_length_m == pytest.approx(float(thin.effective_width_m), rel=1e-6)
     assert thin.effective_length_m < 2.0
     assert thick.effective_width_m > thin.effective_width_m
@@ -138,11 +119,7 @@ def test_characteristic_strengths_are_divided() -> None:
 def test_all_wrong_fields_are_told_at_once() -> None:
     with pytest.raises(InputError) as told:
         replace(
-            TIMBER,
-            length_m=-1.0,
-            bending_strength_kPa=float("nan"),
-            strength_basis="characteristic",
-            material="straw",
+            TIMBER, length_m=-1.0, bending_strength_kPa=float("nan"), strength_basis="characteristic", material="straw"
         )
     for field in ("length_m", "bending_strength_kPa", "strength_divisor", "material"):
         assert field in str(told.value)

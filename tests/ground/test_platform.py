@@ -51,21 +51,14 @@ def test_closed_form_thickness_is_the_root_of_the_resistance() -> None:
 def test_each_governing_mode_is_named() -> None:
     q = np.array([60.0, 97.5, 200.0, 240.0])
     r = working_platform(0.9, 1.5, q_kPa=q, cu_kPa=30.0, **FILL)
-    assert r.governing.tolist() == [
-        "no platform needed",
-        "minimum thickness",
-        "punching",
-        "punching",
-    ]
+    assert r.governing.tolist() == ["no platform needed", "minimum thickness", "punching", "punching"]
     assert r.thickness_m[0] == 0.0
     assert r.thickness_m[1] == pytest.approx(0.3)
     weak = working_platform(0.5, 0.5, q_kPa=420.0, cu_kPa=30.0, **FILL)
     assert weak.governing == "platform fails itself"
     assert np.isnan(weak.thickness_m)
     assert not weak.ok
-    deep = working_platform(
-        0.5, 3.0, q_kPa=340.0, cu_kPa=20.0, Ngamma_platform=200.0, Kp_tan_delta=1.0, **FILL
-    )
+    deep = working_platform(0.5, 3.0, q_kPa=340.0, cu_kPa=20.0, Ngamma_platform=200.0, Kp_tan_delta=1.0, **FILL)
     assert deep.governing == "beyond the method"
     assert not deep.ok
 

@@ -8,12 +8,7 @@ import pytest
 from geotech_references.gec_6 import tables as gec6
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.presumptive import (
-    PRESUMPTIVE,
-    TableName,
-    presumptive_pressure,
-    presumptive_rows,
-)
+from liftcalc.ground.presumptive import PRESUMPTIVE, TableName, presumptive_pressure, presumptive_rows
 
 
 def test_rock_and_fill_rows_agree_with_the_gec6_package() -> None:

@@ -24,9 +24,7 @@ from liftcalc.ground.profile import (
 FILL = GroundLayer("fill", 0.6, 19.0, phi_deg=34.0)
 CLAY = GroundLayer("clay", 3.0, 18.0, cu_kPa=40.0, phi_deg=24.0, c_kPa=2.0)
 GRAVEL = GroundLayer("gravel", math.inf, 20.0, phi_deg=36.0)
-GOOD = GroundProfile(
-    (FILL, CLAY, GRAVEL), water_depth_m=1.0, voids="none found", name="trial pit 1"
-)
+GOOD = GroundProfile((FILL, CLAY, GRAVEL), water_depth_m=1.0, voids="none found", name="trial pit 1")
 
 
 def test_a_good_profile_passes_and_knows_its_layers() -> None:
@@ -114,9 +112,7 @@ def test_each_wrong_value_of_a_layer_is_refused_by_name(change, text) -> None:
 
 
 def test_all_problems_come_in_one_message() -> None:
-    bad = GroundProfile(
-        (replace(FILL, phi_deg=58.0), replace(CLAY, cu_kPa=-3.0, thickness_m=-1.0)), name="pit"
-    )
+    bad = GroundProfile((replace(FILL, phi_deg=58.0), replace(CLAY, cu_kPa=-3.0, thickness_m=-1.0)), name="pit")
     with pytest.raises(InputError) as error:
         check_profile(bad, needed_depth_m=4.0)
     fields = [p.field for p in error.value.problems]

@@ -14,16 +14,11 @@ CLAY = {"basis": "undrained", "cu_kPa": 40.0, "unit_weight_kN_m3": 18.0}
 def test_partial_factors_are_those_of_annex_a() -> None:
     for safety, approach in ((EN1997_DA1_1, "DA1-C1"), (EN1997_DA1_2, "DA1-C2")):
         sets = annex_a.design_approach_sets(approach)
-        material = {
-            p: annex_a.table_a_4_str_geo_soil_parameters(p, sets["material_set"])
-            for p in ("phi", "c", "cu")
-        }
+        material = {p: annex_a.table_a_4_str_geo_soil_parameters(p, sets["material_set"]) for p in ("phi", "c", "cu")}
         assert (safety.tan_phi, safety.c, safety.cu) == (
             material["phi"], material["c"], material["cu"],
         )  # fmt: skip
         variable = annex_a.table_a_3_str_geo_actions("variable", "unfavourable", sets["action_set"])
         assert safety.load == variable
-        resistance = annex_a.table_a_5_spread_foundation_resistance(
-            "bearing", sets["resistance_set"]
-        )
+        resistance = annex_a.table_a_5_spread_foundation_resistance("bearing", sets["resistance_set"])
         assert safety.resistance == resistance

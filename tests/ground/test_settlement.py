@@ -43,9 +43,7 @@ def test_a_larger_mat_is_a_stiffer_support(a, b, grow) -> None:
 
 def test_leg_stiffness_gives_back_the_average_settlement() -> None:
     k = leg_stiffness_kN_m(2e4, 0.3, length_m=2.0, width_m=1.0)
-    s = elastic_settlement_m(
-        400.0 / 2.0, 2e4, length_m=1.0, width_m=2.0, poisson=0.3, position="average"
-    )
+    s = elastic_settlement_m(400.0 / 2.0, 2e4, length_m=1.0, width_m=2.0, poisson=0.3, position="average")
     assert 400.0 / k == pytest.approx(float(s))
 
 

@@ -9,12 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.bearing import (
-    bearing_factors,
-    drained_shape_factors,
-    side_ratio,
-    undrained_shape_factors,
-)
+from liftcalc.ground.bearing import bearing_factors, drained_shape_factors, side_ratio, undrained_shape_factors
 
 
 @pytest.mark.parametrize("phi", [12.0, 25.0, 33.0, 41.0])

@@ -11,11 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import InputError
-from liftcalc.ground.platetests import (
-    plate_settlement,
-    plate_test_allowable,
-    plate_undrained_strength,
-)
+from liftcalc.ground.platetests import plate_settlement, plate_test_allowable, plate_undrained_strength
 from liftcalc.ground.sitetests import (
     cbr_undrained_strength,
     cbr_youngs_modulus,

@@ -18,9 +18,7 @@ def clay(cu: float, gamma: float = 20.0) -> list[SoilLayer]:
 
 
 @pytest.mark.parametrize("slope_deg", [20.0, 30.0, 60.0])
-def test_circles_at_a_loaded_weightless_crest_lie_just_above_the_exact_answer(
-    slope_deg: float,
-) -> None:
+def test_circles_at_a_loaded_weightless_crest_lie_just_above_the_exact_answer(slope_deg: float) -> None:
     found = slip_check(
         clay(20.0, gamma=1e-6),
         height_m=6.0,
@@ -34,11 +32,7 @@ def test_circles_at_a_loaded_weightless_crest_lie_just_above_the_exact_answer(
 
 def test_sums_over_the_slices_give_the_factor() -> None:
     found = slip_check(
-        clay(30.0),
-        height_m=4.0,
-        slope_deg=60.0,
-        water_depth_m=None,
-        surcharges=[Surcharge(60.0, 1.0, 2.0)],
+        clay(30.0), height_m=4.0, slope_deg=60.0, water_depth_m=None, surcharges=[Surcharge(60.0, 1.0, 2.0)]
     )
     assert found.resisting_kN_m / found.driving_kN_m == pytest.approx(found.safety_factor)
     arc = found.radius_m * np.radians(
@@ -62,10 +56,7 @@ def test_standing_further_back_or_lighter_never_lowers_the_factor(edge, back, q)
 
 def test_water_lowers_the_factor() -> None:
     soil = [SoilLayer(INF, 19.0, 10.0, 25.0)]
-    dry, wet = (
-        slip_check(soil, height_m=4.0, slope_deg=45.0, water_depth_m=w).safety_factor
-        for w in (None, 0.5)
-    )
+    dry, wet = (slip_check(soil, height_m=4.0, slope_deg=45.0, water_depth_m=w).safety_factor for w in (None, 0.5))
     assert wet < dry
 
 

@@ -5,11 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from geotech_references.dm7_1.chapter4 import boussinesq_rectangular_load
-from groundhog.shallowfoundations.stressdistribution import (
-    stresses_pointload,
-    stresses_rectangle,
-    stresses_stripload,
-)
+from groundhog.shallowfoundations.stressdistribution import stresses_pointload, stresses_rectangle, stresses_stripload
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -96,9 +92,7 @@ def test_four_legs_add_up_and_turn_with_their_mats() -> None:
 
 
 def test_no_spread_leaves_the_contact_pressure() -> None:
-    assert spread_stress_kPa(
-        200.0, 3.0, length_m=2.0, width_m=1.0, spread_h_per_v=0.0
-    ) == pytest.approx(100.0)
+    assert spread_stress_kPa(200.0, 3.0, length_m=2.0, width_m=1.0, spread_h_per_v=0.0) == pytest.approx(100.0)
 
 
 @pytest.mark.parametrize("depth_m", [0.0, -1.0, np.nan, np.inf])

@@ -32,9 +32,7 @@ def test_a_mat_further_from_the_wall_pushes_less(edge, further) -> None:
 
 
 def test_a_small_mat_is_a_point_load() -> None:
-    patch = patch_wall_pressure_kPa(
-        100.0, 1.0, edge_distance_m=1.999, across_m=0.002, along_m=0.002, wall_height_m=4.0
-    )
+    patch = patch_wall_pressure_kPa(100.0, 1.0, edge_distance_m=1.999, across_m=0.002, along_m=0.002, wall_height_m=4.0)
     point = point_wall_pressure_kPa(100.0, 1.0, distance_m=2.0, wall_height_m=4.0)
     assert patch == pytest.approx(float(point), rel=1e-4)
 

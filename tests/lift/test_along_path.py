@@ -25,9 +25,7 @@ def test_the_hook_goes_from_pick_to_set_down(assessed: dict[str, LiftAssessment]
         assert way[-1] == pytest.approx(end, abs=1e-6)
 
 
-def test_the_load_has_its_size_where_it_is_picked_and_set_down(
-    assessed: dict[str, LiftAssessment],
-) -> None:
+def test_the_load_has_its_size_where_it_is_picked_and_set_down(assessed: dict[str, LiftAssessment]) -> None:
     for a in assessed.values():
         load, hung = a.setup.lift.load, a.setup.hung
         places = (a.setup.lift.pick, a.setup.lift.set_down)
@@ -54,18 +52,12 @@ def test_stability_and_legs_use_what_their_checks_say(assessed: dict[str, LiftAs
         assert worst == pytest.approx(a.setup.gross_t / a.study.stability_t.min())
         legs = a.setup.machine.legs
         forces = a.forces.path_reaction_kN
-        by_hand = max(
-            forces[step, k] / leg.capacity_kN
-            for step in range(len(a.path))
-            for k, leg in enumerate(legs)
-        )
+        by_hand = max(forces[step, k] / leg.capacity_kN for step in range(len(a.path)) for k, leg in enumerate(legs))
         if not np.isnan(forces).any():
             assert uses["outrigger strength"].max() == pytest.approx(by_hand)
 
 
-def test_margin_rings_lie_inside_the_base_at_their_distance(
-    assessed: dict[str, LiftAssessment],
-) -> None:
+def test_margin_rings_lie_inside_the_base_at_their_distance(assessed: dict[str, LiftAssessment]) -> None:
     base = assessed["L1"].setup.base
     rings = margin_rings(base.vertices_m)
     assert [inside for inside, _ in rings] == [0.5, 1.0, 1.5, 2.0]

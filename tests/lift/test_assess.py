@@ -27,14 +27,7 @@ from liftcalc.lift.path import bearing_and_radius, load_path
 from liftcalc.lift.path_study import study_path
 from liftcalc.lift.persons import person_checks
 from liftcalc.lift.placing import ground_level_m
-from liftcalc.lift.report import (
-    ground_values,
-    layout_values,
-    lift_class_rows,
-    lift_values,
-    sector_rows,
-    survey_values,
-)
+from liftcalc.lift.report import ground_values, layout_values, lift_class_rows, lift_values, sector_rows, survey_values
 from liftcalc.lift.setup import build_setup
 from liftcalc.lift.wind_checks import stop_gust_m_s
 
@@ -92,9 +85,7 @@ def test_the_mat_named_for_the_slab_passes_on_the_ground_check(demo: Job) -> Non
 
 
 def test_a_layout_below_every_chart_base_has_no_capacity_data_and_never_passes(demo: Job) -> None:
-    narrow = changed(
-        demo, "L3", legs__FL=1.25, legs__RL=1.25, legs__FR=1.25, legs__RR=1.25, counterweight="cw-9"
-    )
+    narrow = changed(demo, "L3", legs__FL=1.25, legs__RL=1.25, legs__FR=1.25, legs__RR=1.25, counterweight="cw-9")
     data = json.loads(narrow.model_dump_json())
     data["charts"] = [c for c in data["charts"] if c["base_name"] != "retracted"]
     assessed = assess_lift(parse_fact(Job, data), "L3")
@@ -146,9 +137,7 @@ def test_persons_are_never_lifted_on_a_base_of_no_chart(demo: Job, legs: float) 
 
 
 @pytest.mark.parametrize("source", [s for s in range(len(SOURCES)) if s != OWN])
-def test_no_rating_but_the_chart_s_own_serves_persons_confirmed_or_not(
-    demo: Job, source: int
-) -> None:
+def test_no_rating_but_the_chart_s_own_serves_persons_confirmed_or_not(demo: Job, source: int) -> None:
     a = with_persons(demo)["assessed"]
     capacity = a.study.capacity
     for step in (0, -1):  # one step is enough
@@ -206,13 +195,9 @@ def test_every_reason_for_a_critical_lift_stands_on_the_sheet_and_in_the_record(
     data = json.loads(demo.model_dump_json())
     pick = demo.lift("L3").pick
     line = data["site"]["overhead_lines"][0]
-    line["points"] = [
-        [pick.easting_m + east, pick.northing_m + 1.0, 40.0] for east in (-60.0, 60.0)
-    ]
+    line["points"] = [[pick.easting_m + east, pick.northing_m + 1.0, 40.0] for east in (-60.0, 60.0)]
     a = assess_lift(parse_fact(Job, data), "L3")
-    assert {r[0]: r[1] for r in lift_class_rows(a.setup, a.study)}[
-        "Load crosses an overhead line"
-    ] == "yes"
+    assert {r[0]: r[1] for r in lift_class_rows(a.setup, a.study)}["Load crosses an overhead line"] == "yes"
     used = assess_lift(demo, "L4").study
     share = 100 * float(used.utilisation[used.governing_step])
     data = json.loads(demo.model_dump_json())
@@ -315,10 +300,7 @@ def test_sectors_cover_the_circle_once_at_every_radius(demo: Job) -> None:
     rows = sector_rows(circle)
     for radius in circle.radius_m:
         mine = [r for r in rows if r[0] == radius]
-        covered = sum(
-            (sector.to_deg - sector.from_deg) % 360.0 if len(mine) > 1 else 360.0
-            for _, _, sector in mine
-        )
+        covered = sum((sector.to_deg - sector.from_deg) % 360.0 if len(mine) > 1 else 360.0 for _, _, sector in mine)
         assert covered == pytest.approx(360.0)
 
 
@@ -327,17 +309,10 @@ def test_out_of_level_that_the_card_permits_is_in_the_rows_that_say_so(demo: Job
 
     def rows(**changes: float) -> dict[str, Any]:
         a = assess_lift(changed(demo, "L1", **changes), "L1")
-        return {
-            "card": dict(card_rows(a, printed)).get("Permitted tilt"),
-            **{c.id: c for c in a.checks},
-        }
+        return {"card": dict(card_rows(a, printed)).get("Permitted tilt"), **{c.id: c for c in a.checks}}
 
     plain, close = rows(), rows(stand__level_within_percent=0.2)
-    for name, sign in (
-        ("stability-rule", -1),
-        ("stability-tipping", -1),
-        ("backward-stability", 1),
-    ):
+    for name, sign in (("stability-rule", -1), ("stability-tipping", -1), ("backward-stability", 1)):
         was, now = plain[name], close[name]
         worse = was.limit < now.limit if sign < 0 else was.value < now.value
         assert worse, name
@@ -356,9 +331,7 @@ def test_out_of_level_that_the_card_permits_is_in_the_rows_that_say_so(demo: Job
     far = rows(stand__tilt_x_percent=1.2)
     assert far["level"].status == "over"
     assert far["stability-rule"].limit < plain["stability-rule"].limit
-    assert (
-        rows(stand__level_within_percent=0.2, stand__tilt_x_percent=0.3)["level"].status == "over"
-    )
+    assert rows(stand__level_within_percent=0.2, stand__tilt_x_percent=0.3)["level"].status == "over"
 
 
 def test_the_figure_of_stability_at_one_percent_is_the_one_worked_by_hand(demo: Job) -> None:
@@ -384,9 +357,7 @@ def test_the_figure_of_stability_at_one_percent_is_the_one_worked_by_hand(demo: 
 
 @settings(deadline=None, max_examples=15)
 @given(st.floats(1.0, 9.0), st.floats(1.001, 1.3))
-def test_a_heavier_load_never_uses_less_of_any_capacity(
-    demo: Job, mass_t: float, more: float
-) -> None:
+def test_a_heavier_load_never_uses_less_of_any_capacity(demo: Job, mass_t: float, more: float) -> None:
     light = assess_lift(changed(demo, "L3", load__mass_t=mass_t), "L3")
     heavy = assess_lift(changed(demo, "L3", load__mass_t=mass_t * more), "L3")
     assert np.all(heavy.study.utilisation >= light.study.utilisation)
@@ -402,9 +373,7 @@ def test_extending_a_leg_never_lowers_stability(demo: Job, out_m: float, more_m:
 
 
 @pytest.mark.parametrize(("gap_m", "counts"), [(0.05, True), (1.79, True), (1.81, False)])
-def test_weaker_ground_within_a_width_of_a_mat_counts_as_under_it(
-    demo: Job, gap_m: float, counts: bool
-) -> None:
+def test_weaker_ground_within_a_width_of_a_mat_counts_as_under_it(demo: Job, gap_m: float, counts: bool) -> None:
     """A mat fails along a surface that comes up a width away: L1's beside the soft bank."""
     data = json.loads(demo.model_dump_json())
     bank = next(z for z in data["site"]["zones"] if z["id"] == "bank")

@@ -22,14 +22,7 @@ G = 9.80665
 
 
 def axis_m(
-    length: float,
-    stiffness: float,
-    foot_angle: float,
-    *,
-    force: float,
-    weight: float,
-    cg: float,
-    points: int = 201,
+    length: float, stiffness: float, foot_angle: float, *, force: float, weight: float, cg: float, points: int = 201
 ) -> Any:
     """Axis from the foot, shape (points, 2): (u, z). Inextensible, any deflection, weight linear.
 
@@ -234,9 +227,7 @@ def test_a_line_above_the_boom_is_never_nearer_than_the_check_says(
         assert "sprung up" in row.reference
 
 
-def test_the_boom_that_springs_up_at_the_set_down_breaks_the_distance_to_a_line(
-    demo: dict[str, Any],
-) -> None:
+def test_the_boom_that_springs_up_at_the_set_down_breaks_the_distance_to_a_line(demo: dict[str, Any]) -> None:
     """L4 as its set-down stands: true distances to a line opposite the head, 0.7 and mid-boom."""
     data = at_one_place(demo, "L4", "set_down")
     for share, loaded, empty in ((1.0, 3.069, 2.535), (0.7, 2.959, 2.657), (0.5, 2.912, 2.745)):
@@ -282,11 +273,7 @@ def test_head_room_is_that_of_the_bent_boom(demo: dict[str, Any]) -> None:
     boom, length = setup.machine.boom, setup.boom.length_m
     stiffness, reach = setup.boom.bending_stiffness_kNm2, float(a.path.radius_m[k]) - boom.foot_u_m
     assert stiffness is not None
-    loads = {
-        "force": setup.gross_t * G,
-        "weight": setup.boom.mass_t * G,
-        "cg": setup.boom.cg_from_foot_m,
-    }
+    loads = {"force": setup.gross_t * G, "weight": setup.boom.mass_t * G, "cg": setup.boom.cg_from_foot_m}
     head = axis_m(length, stiffness, foot_angle_at(length, stiffness, reach, **loads), **loads)[-1]
     straight = float(np.sqrt(length**2 - reach**2))
     lost = straight - float(head[1])

@@ -59,9 +59,7 @@ def show(value: float | None, quantity: str) -> str:
 
 
 @pytest.mark.parametrize("lift", LIFTS)
-def test_the_exact_worst_slew_is_no_less_than_the_scan_by_degrees(
-    lifts: dict[str, LiftAssessment], lift: str
-) -> None:
+def test_the_exact_worst_slew_is_no_less_than_the_scan_by_degrees(lifts: dict[str, LiftAssessment], lift: str) -> None:
     a = lifts[lift]
     found = leg_slews(a.setup, a.path)
     scan = a.forces.on_circle

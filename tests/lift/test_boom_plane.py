@@ -21,9 +21,7 @@ def test_elevation_heights_agree_with_the_study(assessed: dict[str, LiftAssessme
     for a in assessed.values():
         step = a.study.governing_step
         data = boom_plane(a, step=step)
-        assert data.hook_highest_m - data.hook_z_m == pytest.approx(
-            float(a.study.head_room_m[step]), abs=1e-6
-        )
+        assert data.hook_highest_m - data.hook_z_m == pytest.approx(float(a.study.head_room_m[step]), abs=1e-6)
         assert data.sheave_m[0] == pytest.approx(float(a.path.radius_m[step]))
         if data.bent_uz_m is not None:
             assert data.bent_uz_m[0] == pytest.approx(data.foot_m)

@@ -149,9 +149,7 @@ def named(node: ast.expr | None) -> set[str]:
         case ast.Constant(value=str() as text):
             return set(text.split())
         case ast.JoinedStr(values=parts):
-            one = "".join(
-                re.escape(str(p.value)) if isinstance(p, ast.Constant) else r"\w+" for p in parts
-            )
+            one = "".join(re.escape(str(p.value)) if isinstance(p, ast.Constant) else r"\w+" for p in parts)
             return {key for key in ROWS if re.fullmatch(one, key)}
         case ast.IfExp(body=one, orelse=other):
             return named(one) | named(other)

@@ -52,9 +52,7 @@ def made(lift: LiftAssessment) -> tuple[Calculation, list[Check], list[str]]:
 
 
 @pytest.mark.parametrize(("lift", "change"), LIFTS)
-def test_every_clearance_is_reached_from_its_inputs(
-    demo: Job, lift: str, change: dict[str, Any]
-) -> None:
+def test_every_clearance_is_reached_from_its_inputs(demo: Job, lift: str, change: dict[str, Any]) -> None:
     calc, checks, done = made(changed(demo, lift, **change))
     assert calc.mismatches == []
     assert done == [c.id for c in checks]
@@ -71,9 +69,7 @@ def test_the_kiosk_passes_the_flood_wall_by_the_printed_points(demo: Job) -> Non
     results = {row["formula"].partition(" ")[0]: row["result"] for row in section["rows"][:-1]}
     assert results["y_2"] == "28.0000 m"  # face of the wall on the survey, easting to northing
     assert results["d"] == "0.3099 m"
-    apart = [
-        float(results[f"{a}_1"].split()[0]) - float(results[f"{a}_2"].split()[0]) for a in "xyz"
-    ]
+    apart = [float(results[f"{a}_1"].split()[0]) - float(results[f"{a}_2"].split()[0]) for a in "xyz"]
     assert sum(v * v for v in apart) ** 0.5 == pytest.approx(0.312, abs=2e-3)
 
 

@@ -57,9 +57,7 @@ CHANGES = st.fixed_dictionaries(
 
 @settings(deadline=None, max_examples=15)
 @given(st.sampled_from(["L1", "L2", "L3", "L4", "L6", "L7", "L8"]), CHANGES)
-def test_whatever_is_planned_is_followed_from_its_inputs(
-    demo: Job, lift: str, change: dict[str, Any]
-) -> None:
+def test_whatever_is_planned_is_followed_from_its_inputs(demo: Job, lift: str, change: dict[str, Any]) -> None:
     try:
         found = changed(demo, lift, **change)
         checks = found.lift

@@ -52,9 +52,7 @@ def test_every_check_of_every_demo_lift_follows_from_what_is_printed(
 
 
 @pytest.mark.parametrize("lift", LIFTS)
-def test_the_sheet_works_what_governs_and_what_comes_near(
-    lifts: dict[str, LiftAssessment], lift: str
-) -> None:
+def test_the_sheet_works_what_governs_and_what_comes_near(lifts: dict[str, LiftAssessment], lift: str) -> None:
     a = lifts[lift]
     c = ground_calculation(a, a.ground_rows)
     near = {r.id for r in a.ground_rows if (r.utilisation or 0) >= 0.8}
@@ -65,9 +63,7 @@ def test_the_sheet_works_what_governs_and_what_comes_near(
     assert all(row["source"] for s in c.block()["sections"] for row in s["rows"] if row["numbers"])
 
 
-def test_the_outrigger_whose_ground_fails_is_worked_not_the_one_pressed_most(
-    lifts: dict[str, LiftAssessment],
-) -> None:
+def test_the_outrigger_whose_ground_fails_is_worked_not_the_one_pressed_most(lifts: dict[str, LiftAssessment]) -> None:
     a = lifts["L8"]
     sections = ground_calculation(a, a.ground_rows).block()["sections"]
     assert a.forces.design_kN.argmax() == 2
@@ -101,17 +97,10 @@ GROUND = {
     "hardly any friction over clay": [{**SAND, "phi_deg": 19.0, "c_kPa": 30.0}, CLAY],
     "thin fill over clay": [THIN, CLAY],
     "fill and sand over clay": [THIN, SAND, CLAY],
-    "fill and looser sand over clay": [
-        THIN,
-        {**SAND, "thickness_m": 0.3, "phi_deg": 31.0},
-        {**CLAY, "cu_kPa": 45.0},
-    ],
+    "fill and looser sand over clay": [THIN, {**SAND, "thickness_m": 0.3, "phi_deg": 31.0}, {**CLAY, "cu_kPa": 45.0}],
     "crust over clay": [CRUST, CLAY],
     "crust over little softer clay": [CRUST, {**CLAY, "cu_kPa": 95.0}],
-    "dense over loose sand": [
-        {**THIN, "phi_deg": 42.0},
-        {**SAND, "thickness_m": 20.0, "phi_deg": 26.0},
-    ],
+    "dense over loose sand": [{**THIN, "phi_deg": 42.0}, {**SAND, "thickness_m": 20.0, "phi_deg": 26.0}],
     "clay over sand over clay": [CRUST, {**SAND, "name": "band"}, {**CLAY, "cu_kPa": 30.0}],
 }
 
@@ -243,9 +232,7 @@ def test_other_facts_are_worked_to_every_check(
 
 
 @pytest.mark.parametrize("lift", ["S2", "S3", "S4"])
-def test_lifts_of_another_job_are_worked_to_every_check(
-    demo: Job, lift: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_lifts_of_another_job_are_worked_to_every_check(demo: Job, lift: str, monkeypatch: pytest.MonkeyPatch) -> None:
     a = assess_lift(parse_fact(Job, other_job(json.loads(demo.model_dump_json()))), lift)
     c = whole(a, monkeypatch)
     assert c.mismatches == []
@@ -293,9 +280,7 @@ def show(value: float | None, quantity: str, safe: str = "") -> str:
     return "–" if value is None else f"{value:.4f}"
 
 
-def test_the_tables_of_the_ground_say_what_the_calculation_rests_on(
-    lifts: dict[str, LiftAssessment],
-) -> None:
+def test_the_tables_of_the_ground_say_what_the_calculation_rests_on(lifts: dict[str, LiftAssessment]) -> None:
     a = lifts["L8"]
     assert a.ground is not None
     layers = profile_rows(a.ground, show)

@@ -60,9 +60,7 @@ CHANGES: dict[str, tuple[str, Change]] = {
 
 
 @pytest.mark.parametrize("case", CHANGES)
-def test_every_check_is_reached_on_every_base(
-    assess: Assess, case: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_every_check_is_reached_on_every_base(assess: Assess, case: str, monkeypatch: pytest.MonkeyPatch) -> None:
     a = assess(*CHANGES[case])
     calc = every(monkeypatch, a)
     assert set(calc.reached) == with_numbers(a.layout)
@@ -129,9 +127,7 @@ def test_tipping_lines_are_those_of_the_table(assess: Assess) -> None:
 
 
 @pytest.mark.parametrize("lift", LIFTS)
-def test_the_minimum_round_the_circle_is_the_least_of_the_sectors(
-    assess: Assess, lift: str
-) -> None:
+def test_the_minimum_round_the_circle_is_the_least_of_the_sectors(assess: Assess, lift: str) -> None:
     a = assess(lift)
     calc = layout_calculation(a, a.layout)
     rated = a.circle.capacity_t[:, int(np.argmax(a.circle.radius_m))]
@@ -148,9 +144,7 @@ def test_a_circle_without_data_says_where(assess: Assess) -> None:
     calc = layout_calculation(a, a.layout)
     assert calc.mismatches == []
     rows = [row for s in calc.block()["sections"] for row in s["rows"]]
-    assert [row["result"] for row in rows if row["what"] == "Slews without capacity data"] == [
-        "no capacity data there"
-    ]
+    assert [row["result"] for row in rows if row["what"] == "Slews without capacity data"] == ["no capacity data there"]
 
 
 def test_an_outrigger_set_short_costs_what_the_table_says(assess: Assess) -> None:

@@ -80,9 +80,7 @@ def assert_followed(a: LiftAssessment) -> set[str]:
 
 
 @pytest.mark.parametrize(("lift", "change"), CASES)
-def test_every_check_is_reached_from_its_inputs(
-    demo: Job, lift: str, change: dict[str, Any]
-) -> None:
+def test_every_check_is_reached_from_its_inputs(demo: Job, lift: str, change: dict[str, Any]) -> None:
     seen = assert_followed(changed(demo, lift, **change))
     assert seen >= {"capacity", "stability-rule", "stability-tipping", "wind", "head-room"}
     assert ("persons-capacity" in seen) == bool(change.get("persons"))
@@ -120,9 +118,7 @@ def machine_and_charts(demo: Job, lift: str, **changes: Any) -> LiftAssessment:
         ("L4", {"charts__sector_deg": [0.0, 60.0]}),
     ],
 )
-def test_other_machines_charts_and_rules_are_followed_too(
-    demo: Job, lift: str, changes: dict[str, Any]
-) -> None:
+def test_other_machines_charts_and_rules_are_followed_too(demo: Job, lift: str, changes: dict[str, Any]) -> None:
     assert_followed(machine_and_charts(demo, lift, **changes))
 
 
@@ -141,11 +137,7 @@ def test_each_chart_of_the_step_says_why_it_counts_or_not(demo: Job) -> None:
     a = assess_lift(demo, "L1")
     calc, _ = every_section(a)
     section = next(s for s in calc.block()["sections"] if s["title"].endswith("rated capacity"))
-    outcome = {
-        r["what"]: f"{r['formula']}: {r['result']}"
-        for r in section["rows"]
-        if r["what"].startswith("Chart ")
-    }
+    outcome = {r["what"]: f"{r['formula']}: {r['result']}" for r in section["rows"] if r["what"].startswith("Chart ")}
     # by hand: cw-9 at 25 m and 13.24 m: full 11.1 t at 14 m, intermediate 7.3 t, retracted 3.4 t
     assert "rated 11.1 t" in outcome["Chart demo-50-full-cw-9"]
     assert "not applied" in outcome["Chart demo-50-full-cw-9"]
@@ -186,9 +178,7 @@ def assert_all_worked(a: LiftAssessment) -> None:
 
 
 @pytest.mark.parametrize("lift", ["S1", "S2", "S3", "S4"])
-def test_any_check_of_another_job_may_govern_too(
-    demo: Job, lift: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_any_check_of_another_job_may_govern_too(demo: Job, lift: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(calculation_lift, "worked", list)
     job = parse_fact(Job, other_job(json.loads(demo.model_dump_json())))
     assert_all_worked(assess_lift(job, lift))

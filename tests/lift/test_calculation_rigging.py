@@ -57,9 +57,7 @@ def made(lift: LiftAssessment) -> tuple[Calculation, list[Check], list[str]]:
 
 
 @pytest.mark.parametrize(("lift", "change"), ARRANGEMENTS)
-def test_every_rigging_check_is_reached_from_its_inputs(
-    demo: Job, lift: str, change: dict[str, Any]
-) -> None:
+def test_every_rigging_check_is_reached_from_its_inputs(demo: Job, lift: str, change: dict[str, Any]) -> None:
     calc, checks, done = made(changed(demo, lift, **change))
     assert calc.mismatches == []
     assert done == [c.id for c in checks if c.status != "no_data"]

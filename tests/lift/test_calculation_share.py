@@ -21,9 +21,7 @@ def changed(demo: Job, **changes: Any) -> TandemAssessment:
     """The demo's tandem lift with some fields changed."""
     (tandem,) = demo.tandem_lifts
     return assess_tandem(
-        demo.model_copy(update={"tandem_lifts": (tandem.model_copy(update=changes),)}),
-        tandem.id,
-        steps=30,
+        demo.model_copy(update={"tandem_lifts": (tandem.model_copy(update=changes),)}), tandem.id, steps=30
     )
 
 

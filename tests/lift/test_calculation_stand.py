@@ -15,9 +15,7 @@ from liftcalc.placement.alternatives import measured_place
 from liftcalc.placement.search import SearchResult
 
 
-def as_if_found(
-    job: Job, *lifts: str, heading_deg: float = 0.0, moved_m: float = 0.0
-) -> StandStudy:
+def as_if_found(job: Job, *lifts: str, heading_deg: float = 0.0, moved_m: float = 0.0) -> StandStudy:
     """A study whose best position is the planned one of the first lift, turned or moved."""
     plan = job.for_lift(lifts[0]).lifts[0]
     place = measured_place(
@@ -27,9 +25,7 @@ def as_if_found(
         heading_deg=heading_deg,
         extension_m=plan.legs.as_tuple(),
     )
-    found = SearchResult(
-        places=(place,), poses=12, fitting=7, complete=True, rejected=(), measured=7
-    )
+    found = SearchResult(places=(place,), poses=12, fitting=7, complete=True, rejected=(), measured=7)
     return study(asked=lifts[0], lift_ids=lifts, result=found, job=job)
 
 

@@ -39,9 +39,7 @@ def with_numbers(checks: Iterable[Check]) -> set[str]:
 
 
 @pytest.mark.parametrize("lift", LIFTS)
-def test_every_check_of_a_demo_lift_is_reached(
-    assess: Assess, lift: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_every_check_of_a_demo_lift_is_reached(assess: Assess, lift: str, monkeypatch: pytest.MonkeyPatch) -> None:
     a = assess(lift)
     calc = every(monkeypatch, a)
     assert set(calc.reached) == with_numbers(a.survey)
@@ -103,9 +101,7 @@ def test_every_check_is_reached_wherever_the_crane_stands(
     followed(calc, a.survey)
 
 
-def test_only_what_governs_or_comes_near_is_worked_and_packing_and_lines_always(
-    assess: Assess,
-) -> None:
+def test_only_what_governs_or_comes_near_is_worked_and_packing_and_lines_always(assess: Assess) -> None:
     a = assess("L1")
     calc = survey_calculation(a, a.survey)
     assert set(calc.reached) == {"set-back-forebay", "packing", "survey-line-line-33"}
@@ -143,10 +139,7 @@ def test_a_distance_that_touches_is_named_so(assess: Assess) -> None:
 
 @pytest.mark.parametrize(
     "shape",
-    [
-        Polygon([(0.0, 0.0), (4.0, 0.0), (4.0, 3.0), (0.0, 3.0)]),
-        LineString([(0.0, 0.0), (2.0, 1.0), (5.0, 1.0)]),
-    ],
+    [Polygon([(0.0, 0.0), (4.0, 0.0), (4.0, 3.0), (0.0, 3.0)]), LineString([(0.0, 0.0), (2.0, 1.0), (5.0, 1.0)])],
 )
 @pytest.mark.parametrize("at", [(-2.0, -1.0), (2.0, 5.0), (6.0, 1.5), (9.0, 9.0)])
 def test_the_nearest_side_of_a_shape_is_found(shape: Any, at: tuple[float, float]) -> None:

@@ -93,9 +93,7 @@ def test_a_remedy_for_rated_capacity_is_enough_when_followed(assess: Assess, row
 
 def test_what_may_be_used_of_a_capacity_is_the_rules_share(assess: Assess, row: Row) -> None:
     def shared(percent: float) -> LiftAssessment:
-        return assess(
-            "L1", lambda job, lift: job["rules"].update(utilisation_limit_percent=percent)
-        )
+        return assess("L1", lambda job, lift: job["rules"].update(utilisation_limit_percent=percent))
 
     whole = shared(100.0)
     used = whole.setup.gross_t / float(whole.study.capacity.capacity_t[whole.study.governing_step])
@@ -106,9 +104,7 @@ def test_what_may_be_used_of_a_capacity_is_the_rules_share(assess: Assess, row: 
         assert found.limit == pytest.approx(whole.setup.gross_t / used * percent / 100)
 
 
-def test_without_a_rating_the_row_has_no_data_and_no_number_reads_as_a_limit(
-    assess: Assess, row: Row
-) -> None:
+def test_without_a_rating_the_row_has_no_data_and_no_number_reads_as_a_limit(assess: Assess, row: Row) -> None:
     def retracted(job: Any, lift: Any) -> None:
         job["charts"] = [c for c in job["charts"] if c["base_name"] != "retracted"]
         lift["legs"] = {"FL": 1.3, "FR": 1.3, "RR": 1.3, "RL": 1.3}
@@ -172,13 +168,8 @@ def test_room_below_the_head_and_the_booms_range_can_fail(assess: Assess, row: R
         b = assess("L1", lambda job, lift, m=least: job["rules"]["clearance"].update(head_room_m=m))
         assert row(path_checks(b.setup, b.study), "head-room").status == status
     boom, path = a.setup.boom, a.path
-    for id, radius in (
-        ("radius-greatest", boom.radius_max_m + 0.01),
-        ("radius-least", boom.radius_min_m - 0.01),
-    ):
-        moved = dataclasses.replace(
-            path, radius_m=np.where(path.slew_deg > 60, radius, path.radius_m)
-        )
+    for id, radius in (("radius-greatest", boom.radius_max_m + 0.01), ("radius-least", boom.radius_min_m - 0.01)):
+        moved = dataclasses.replace(path, radius_m=np.where(path.slew_deg > 60, radius, path.radius_m))
         study = dataclasses.replace(a.study, path=moved)
         found = row(path_checks(a.setup, study), id)
         assert found.status == "over"
@@ -186,8 +177,7 @@ def test_room_below_the_head_and_the_booms_range_can_fail(assess: Assess, row: R
 
 
 @pytest.mark.parametrize(
-    ("x", "y", "within", "status"),
-    [(0.6, -0.8, None, "within"), (0.6, 0.81, None, "over"), (0.3, 0.4, 0.49, "over")],
+    ("x", "y", "within", "status"), [(0.6, -0.8, None, "within"), (0.6, 0.81, None, "over"), (0.3, 0.4, 0.49, "over")]
 )
 def test_out_of_level_is_the_resultant_slope_and_at_most_what_is_permitted(
     assess: Assess, row: Row, x: float, y: float, within: float | None, status: str
@@ -203,9 +193,7 @@ def test_out_of_level_is_the_resultant_slope_and_at_most_what_is_permitted(
     assert "stability" in found.where
 
 
-def test_backward_stability_is_over_with_more_counterweight_than_the_base_holds(
-    assess: Assess, row: Row
-) -> None:
+def test_backward_stability_is_over_with_more_counterweight_than_the_base_holds(assess: Assess, row: Row) -> None:
     a = assess("L3")
     shares = []
     for mass, status in ((0.0, "within"), (15.0, "over")):
@@ -222,9 +210,7 @@ def test_backward_stability_is_over_with_more_counterweight_than_the_base_holds(
     assert shares[0] > shares[1]
 
 
-def test_the_least_loaded_side_is_found_for_every_lean_on_a_rectangular_base(
-    assess: Assess, row: Row
-) -> None:
+def test_the_least_loaded_side_is_found_for_every_lean_on_a_rectangular_base(assess: Assess, row: Row) -> None:
     def owners(percent: float) -> LiftAssessment:
         def change(job: Any, lift: Any) -> None:
             job["rules"]["least_leg_share_percent"] = percent

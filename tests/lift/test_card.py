@@ -193,9 +193,7 @@ def test_what_the_crew_reads_is_rounded_to_the_safe_side(id: str, units: UnitSys
 
 @pytest.mark.parametrize("units", ["metric", "us"])
 @pytest.mark.parametrize("id", ["L1", "L2", "L3", "L4", "L5"])
-def test_one_number_has_one_text_on_the_card_and_none_lies_outside_the_sweep(
-    id: str, units: UnitSystem
-) -> None:
+def test_one_number_has_one_text_on_the_card_and_none_lies_outside_the_sweep(id: str, units: UnitSystem) -> None:
     lift = assessed(id)
     texts: dict[tuple[str, float], set[str]] = {}
 
@@ -219,9 +217,7 @@ def test_one_number_has_one_text_on_the_card_and_none_lies_outside_the_sweep(
             off = shown - from_si(end, quantity, units)
             off = (off + 180) % 360 - 180 if quantity == "slew_deg" else off
             assert -1e-6 <= side * off < step, (quantity, end, text)
-    slews = [
-        float(t.rstrip("°")) for (q, _), both in texts.items() if q == "slew_deg" for t in both
-    ]
+    slews = [float(t.rstrip("°")) for (q, _), both in texts.items() if q == "slew_deg" for t in both]
     assert slews
     assert all(0.0 <= s < 360.0 for s in slews)
 
@@ -245,9 +241,7 @@ def test_cards_of_the_demo_turn_both_ways_and_luff() -> None:
         (1.4, "settlement alone may use it up"),
     ],
 )
-def test_the_machine_is_set_up_so_level_that_settling_keeps_it_within(
-    uses_up: float, words: str
-) -> None:
+def test_the_machine_is_set_up_so_level_that_settling_keeps_it_within(uses_up: float, words: str) -> None:
     plane = SimpleNamespace(slope_max_percent=np.array([0.0, uses_up]))
     ground = SimpleNamespace(levelled=SimpleNamespace(plane=plane))
     setup = SimpleNamespace(permitted_tilt_percent=1.0)
@@ -278,9 +272,7 @@ def test_the_crew_carries_no_higher_than_was_checked() -> None:
     """Higher shortens the head room and brings the load nearer to an overhead line."""
     told = card(assessed("L3"))["Carry height"]
     assert told.startswith("underside of the load at level 5.400, no lower and no higher")
-    assert told.endswith(
-        "Levels are above site datum, on which the ground at the crane is at 3.030"
-    )
+    assert told.endswith("Levels are above site datum, on which the ground at the crane is at 3.030")
     via = (Waypoint(slew_deg=-110.0, radius_m=9.0, level_m=7.25),)
     told = card(assessed("L3", via=via))["Carry height"]
     assert told.startswith("underside of the load at level 5.400 to 7.250, no lower")
@@ -317,9 +309,7 @@ def no_data(job: Any, lift: Any) -> None:
 
 
 @pytest.mark.parametrize("id", ["L1", "L2", "L3"])
-def test_the_card_of_a_lift_within_every_limit_says_so_and_who_governs(
-    assess: Assess, id: str
-) -> None:
+def test_the_card_of_a_lift_within_every_limit_says_so_and_who_governs(assess: Assess, id: str) -> None:
     assert lifts_as_planned(assess(id))
     words = "Planned within limits. The operator's chart and limiter govern."
     assert card_headline(assess(id)) == words
@@ -344,12 +334,7 @@ def refused(lift: LiftAssessment) -> dict[str, str]:
         assert f"{check.title} ({check.words})" in words["Checks that fail"]
     assert card_legs(lift, printed) == []
     assert card_blanks(lift) == ()
-    limits = (
-        lift.setup.gross_t,
-        *lift.path.radius_m,
-        *lift.path.slew_deg,
-        lift.setup.lift.wind_m_s,
-    )
+    limits = (lift.setup.gross_t, *lift.path.radius_m, *lift.path.slew_deg, lift.setup.lift.wind_m_s)
     given = f"{words['Machine']} {words[NO_LIMITS[0]]}"
     for value, quantity in zip(limits, ("mass_t", *["length_m"] * 2), strict=False):
         assert format_value(value, quantity) not in given
@@ -357,9 +342,7 @@ def refused(lift: LiftAssessment) -> dict[str, str]:
 
 
 @pytest.mark.parametrize("id", ["L6", "L7", "L8"])
-def test_a_lift_over_a_limit_is_not_lifted_says_what_fails_and_gives_no_limits(
-    assess: Assess, id: str
-) -> None:
+def test_a_lift_over_a_limit_is_not_lifted_says_what_fails_and_gives_no_limits(assess: Assess, id: str) -> None:
     lift = assess(id)
     assert lift.verdict.status == "over"
     assert not lifts_as_planned(lift)
@@ -375,9 +358,7 @@ def test_without_capacity_data_the_card_never_reads_as_within(assess: Assess, id
     assert lift.verdict.status == "no_data"
     assert not lifts_as_planned(lift)
     words = card_headline(lift)
-    assert words.startswith(
-        "DO NOT LIFT AS PLANNED: Capacity data for this layout (no capacity data)"
-    )
+    assert words.startswith("DO NOT LIFT AS PLANNED: Capacity data for this layout (no capacity data)")
     assert "within" not in words
     refused(lift)
 
@@ -404,9 +385,7 @@ def test_a_clockwise_lift_is_clockwise_on_the_card(assess: Assess) -> None:
     lift = assess("L2")
     assert (np.diff(lift.path.slew_deg) <= 0.0).all()
     slew = dict(card_rows(lift, printed))["Slew"]
-    assert slew.startswith(
-        "clockwise from 244.2° (rear right) over the rear to 81.4° (over the left side), nowhere"
-    )
+    assert slew.startswith("clockwise from 244.2° (rear right) over the rear to 81.4° (over the left side), nowhere")
 
 
 def test_unknown_ground_is_unknown_on_the_card_and_what_tips_is_said(assess: Assess) -> None:
@@ -440,9 +419,7 @@ def test_the_plan_tells_of_the_outriggers_of_a_lift_that_its_card_does_not() -> 
     assert card_legs(lift, printed) == []
     rows = leg_rows(lift, printed)
     assert [row[0] for row in rows] == ["FL", "FR", "RR", "RL"]
-    assert [row[4] for row in rows] == [
-        printed(float(f), "force_kN") for f in lift.forces.design_kN
-    ]
+    assert [row[4] for row in rows] == [printed(float(f), "force_kN") for f in lift.forces.design_kN]
     assert {row[2] for row in rows} == {lift.setup.mat.name}
     fine = assessed("L1")
     assert leg_rows(fine, printed) == list(card_legs(fine, printed))

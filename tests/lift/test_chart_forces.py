@@ -79,9 +79,7 @@ def still(job: Job, legs: Any, states: list[tuple[float, float, float]]) -> Any:
     lift = job.lift("L4")
     m = next(i for i in job.machines if i.id == lift.machine)
     weight = next(w for w in m.counterweights if w.id == lift.counterweight)
-    xy = [
-        (leg.x_m, side * legs[leg.name]) for leg, side in zip(m.legs, (1, -1, -1, 1), strict=True)
-    ]
+    xy = [(leg.x_m, side * legs[leg.name]) for leg, side in zip(m.legs, (1, -1, -1, 1), strict=True)]
     springs = [leg.stiffness_kN_m for leg in m.legs]
     cg = np.interp(lift.boom_length_m, m.boom.lengths_m, m.boom.cg_from_foot_m)
     out = []
@@ -141,9 +139,7 @@ def test_the_figures_are_those_of_statics_worked_another_way(demo: Job) -> None:
         assert check.status == "within"
 
 
-def test_a_beam_farther_out_than_its_chart_knows_is_over_and_no_condition_hides_it(
-    demo: Job,
-) -> None:
+def test_a_beam_farther_out_than_its_chart_knows_is_over_and_no_condition_hides_it(demo: Job) -> None:
     a = assess_lift(changed(demo, LONG), "L4")
     capacity = next(c for c in a.lift if c.id == "capacity")
     assert capacity.status == "condition"  # the argument by the margin alone lets it pass
@@ -195,9 +191,7 @@ def test_the_sheet_says_what_stays_unseen(demo: Job) -> None:
     assert all(unseen in c.remedy for c in a.verdict.conditional)
 
 
-def test_a_beam_within_the_carriers_width_has_no_moment_in_the_calculation_either(
-    demo: Job,
-) -> None:
+def test_a_beam_within_the_carriers_width_has_no_moment_in_the_calculation_either(demo: Job) -> None:
     data = json.loads(demo.model_dump_json())
     lift = next(i for i in data["lifts"] if i["id"] == "L4")
     machine = next(m for m in data["machines"] if m["id"] == lift["machine"])

@@ -52,9 +52,7 @@ def test_charts_of_the_demo_machines_hold_together_with_their_masses(data: str) 
         (lambda j: j["charts"][0]["capacity_t"][0].__setitem__(7, 23.2), "at most strength_t 23.1"),
     ],
 )  # fmt: skip
-def test_facts_that_cannot_be_are_refused_with_the_job(
-    data: str, change: Change, words: str
-) -> None:
+def test_facts_that_cannot_be_are_refused_with_the_job(data: str, change: Change, words: str) -> None:
     with pytest.raises(InputError, match=words):
         parse_fact(Job, changed(data, change))
 
@@ -76,9 +74,7 @@ def test_facts_that_cannot_be_are_refused_with_the_job(
         (lambda j: j["machines"][0]["carrier"].update(mass_t=30.0), "steadier than its own chart"),
     ],
 )  # fmt: skip
-def test_what_statics_contradict_is_refused_before_anything_is_judged(
-    data: str, change: Change, words: str
-) -> None:
+def test_what_statics_contradict_is_refused_before_anything_is_judged(data: str, change: Change, words: str) -> None:
     job = parse_fact(Job, changed(data, change))
     with pytest.raises(InputError, match=words):
         require_plausible_charts(job)
@@ -91,9 +87,7 @@ def test_a_rating_just_within_the_tolerance_passes_and_one_beyond_does_not(data:
     limit = 5.2  # rounded down in the chart at 30 m and 18 m; statics carry 5.2 to 5.3 t there
 
     def rated(value: float) -> Job:
-        return parse_fact(
-            Job, changed(data, lambda j: j["charts"][0]["capacity_t"][4].__setitem__(13, value))
-        )
+        return parse_fact(Job, changed(data, lambda j: j["charts"][0]["capacity_t"][4].__setitem__(13, value)))
 
     require_plausible_charts(rated(limit + 0.1))
     with pytest.raises(InputError, match=r"is 5\.5; allowed: at most 5\.2"):
@@ -101,9 +95,7 @@ def test_a_rating_just_within_the_tolerance_passes_and_one_beyond_does_not(data:
 
 
 @pytest.mark.parametrize("sector", [(315.0, 45.0), (0.0, 360.0), (330.0, 30.0)])
-def test_a_sector_chart_is_held_to_the_weakest_slew_in_its_sector(
-    data: str, sector: tuple[float, float]
-) -> None:
+def test_a_sector_chart_is_held_to_the_weakest_slew_in_its_sector(data: str, sector: tuple[float, float]) -> None:
     """Straight ahead is weaker than either end of the sector, where a leg stands under the boom."""
 
     def rate(value: float, sector: tuple[float, float]) -> Job:

@@ -36,9 +36,7 @@ NAMED_ELSEWHERE = {
 
 def words_of(row: str) -> set[str]:
     """Words that the texts of a row wait for."""
-    return {
-        n.split(".")[0] for t in TEXTS for _, n, _, _ in Formatter().parse(CHECK_ROWS[row][t]) if n
-    }
+    return {n.split(".")[0] for t in TEXTS for _, n, _, _ in Formatter().parse(CHECK_ROWS[row][t]) if n}
 
 
 def _calls() -> Iterator[tuple[str, str, set[str]]]:

@@ -64,9 +64,7 @@ def turned(value: Any, angle_deg: float, about: tuple[float, float]) -> Any:
 
 @pytest.mark.parametrize("lift", ["L1", "L4", "L7"])
 @pytest.mark.parametrize("angle", [7.3, 41.0, 123.4567, -95.0])
-def test_turning_the_whole_site_changes_no_clearance(
-    demo: dict[str, Any], lift: str, angle: float
-) -> None:
+def test_turning_the_whole_site_changes_no_clearance(demo: dict[str, Any], lift: str, angle: float) -> None:
     """The distance to the overhead line moved by up to 26 mm with the grid's north."""
     copy = json.loads(json.dumps(demo))
     for part in ("site", "lifts"):
@@ -79,9 +77,7 @@ def test_turning_the_whole_site_changes_no_clearance(
 
 
 @pytest.mark.parametrize("lift", ["L1", "L4", "L5", "L6"])
-def test_the_number_of_steps_of_the_path_changes_no_clearance(
-    demo: dict[str, Any], lift: str
-) -> None:
+def test_the_number_of_steps_of_the_path_changes_no_clearance(demo: dict[str, Any], lift: str) -> None:
     """Before, a row moved by decimetres between 100 and 1600 steps."""
     few = values(rows(demo, lift, steps=100))
     for steps in (1, 37, 400, 1600):
@@ -100,9 +96,7 @@ def test_more_wind_never_increases_a_clearance(demo: dict[str, Any], lift: str) 
         last = now
 
 
-def test_what_lies_between_the_steps_is_covered(
-    demo: dict[str, Any], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_lies_between_the_steps_is_covered(demo: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> None:
     """Steps ten times finer find nothing nearer than is shown, and nearly as much."""
     for lift in ("L1", "L4", "L7"):
         shown = values(rows(demo, lift))
@@ -126,11 +120,7 @@ def test_close_steps_keep_the_path_and_ease_the_load_off_at_its_ends(demo: dict[
     laid = close.eased == 0
     xyz = [
         np.stack(
-            [
-                p.radius_m * np.cos(np.radians(p.slew_deg)),
-                p.radius_m * np.sin(np.radians(p.slew_deg)),
-                p.level_m,
-            ],
+            [p.radius_m * np.cos(np.radians(p.slew_deg)), p.radius_m * np.sin(np.radians(p.slew_deg)), p.level_m],
             axis=-1,
         )
         for p in (close.path, load_path(a.setup.lift, steps=4000))
@@ -156,6 +146,4 @@ def test_a_path_of_corners_alone_gives_the_same_clearances(demo: dict[str, Any])
     bare = path_at(a.path, np.array(turns, dtype=np.float64))
     assert len(bare) < 8
     again = {c.id: c for c in surroundings(a.setup, bare).checks}
-    assert values(again) == pytest.approx(
-        values({c.id: c for c in a.surroundings.checks}), abs=1e-6
-    )
+    assert values(again) == pytest.approx(values({c.id: c for c in a.surroundings.checks}), abs=1e-6)

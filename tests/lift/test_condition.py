@@ -66,9 +66,7 @@ def carried(demo: Job) -> LiftAssessment:
     return assess_lift(with_legs(demo, SHORT), "L5")
 
 
-def test_a_lift_that_passes_only_by_a_carried_chart_is_on_condition(
-    carried: LiftAssessment,
-) -> None:
+def test_a_lift_that_passes_only_by_a_carried_chart_is_on_condition(carried: LiftAssessment) -> None:
     assert carried.verdict.status == "condition"
     assert {c.id for c in carried.verdict.conditional} == ON_CONDITION
     assert carried.verdict.failed == ()
@@ -80,9 +78,7 @@ def test_a_lift_that_passes_only_by_a_carried_chart_is_on_condition(
     assert card_headline(carried).startswith(f"DO NOT LIFT UNTIL {MAKER_CONFIRMS}")
 
 
-def test_a_load_that_a_contained_base_carries_needs_no_condition(
-    demo: Job, carried: LiftAssessment
-) -> None:
+def test_a_load_that_a_contained_base_carries_needs_no_condition(demo: Job, carried: LiftAssessment) -> None:
     """Only the steps at which the retracted chart is not enough rest on the argument."""
     capacity, gross = carried.study.capacity, carried.setup.gross_t
     used = set(capacity.source.tolist())
@@ -186,9 +182,7 @@ def test_the_row_names_the_confirmation_where_it_governs(demo: Job) -> None:
         ({"leg_extension_m": {"FL": 1.4, "FR": 1.4, "RR": 1.4, "RL": 1.4}}, "within"),
     ],
 )
-def test_a_confirmation_holds_only_for_what_it_says(
-    demo: Job, changes: dict[str, Any], status: str
-) -> None:
+def test_a_confirmation_holds_only_for_what_it_says(demo: Job, changes: dict[str, Any], status: str) -> None:
     found = assess_lift(with_confirmations(demo, confirmation(demo, **changes)), "L5")
     assert found.verdict.status == status
     for check in found.verdict.conditional:
@@ -263,13 +257,9 @@ def test_a_confirmation_never_raises_a_capacity_and_never_makes_data(demo: Job) 
         assert np.all(b.on_condition <= a.on_condition)
 
 
-def test_a_moved_lift_takes_along_only_what_is_confirmed_for_it(
-    demo: Job, resolved: LiftAssessment
-) -> None:
+def test_a_moved_lift_takes_along_only_what_is_confirmed_for_it(demo: Job, resolved: LiftAssessment) -> None:
     stand = resolved.setup.lift.stand
-    place = StandPlace(
-        stand.easting_m, stand.northing_m, stand.heading_deg, (2.5, 1.4, 1.4, 2.5), 0, (), 0, 0, 0
-    )
+    place = StandPlace(stand.easting_m, stand.northing_m, stand.heading_deg, (2.5, 1.4, 1.4, 2.5), 0, (), 0, 0, 0)
     lone = SheetCheck(with_legs(demo, SHORT))(place, ("L5",))
     assert lone == (False, f"L5: {LAYOUT_TITLE}: only on condition: {MAKER_CONFIRMS}")
     job = with_confirmations(demo, confirmation(demo))
@@ -281,9 +271,7 @@ def test_a_moved_lift_takes_along_only_what_is_confirmed_for_it(
     assert job.for_lift("L5").confirmations == job.confirmations
 
 
-def test_pictures_tell_what_holds_only_on_condition(
-    carried: LiftAssessment, resolved: LiftAssessment
-) -> None:
+def test_pictures_tell_what_holds_only_on_condition(carried: LiftAssessment, resolved: LiftAssessment) -> None:
     words = f"on condition: {MAKER_CONFIRMS}"
     areas = []
     for lift, told in ((carried, True), (resolved, False)):
@@ -323,9 +311,7 @@ def test_the_chance_of_passing_names_the_condition_that_it_rests_on(
         ({"radius_m": 18.0, "capacity_t": 3.0, "sector_deg": [0.0, 360.0]}, True),
     ],
 )
-def test_confirmations_that_contradict_each_other_are_refused(
-    demo: Job, other: dict[str, Any], refused: bool
-) -> None:
+def test_confirmations_that_contradict_each_other_are_refused(demo: Job, other: dict[str, Any], refused: bool) -> None:
     both = confirmation(demo), confirmation(demo, id="C2", **other)
     if not refused:
         assert len(with_confirmations(demo, *both).confirmations) == 2

@@ -17,13 +17,10 @@ def test_the_edge_of_a_culvert_beside_the_mats_governs() -> None:
     (lift,) = demo.for_lift("L5").lifts
     stand = lift.stand.model_copy(update={"easting_m": 13.0, "northing_m": 15.0})
     services = tuple(
-        s.model_copy(update={"stand_off_m": 0.0, "allowable_stress_kPa": 40.0})
-        for s in demo.site.services
+        s.model_copy(update={"stand_off_m": 0.0, "allowable_stress_kPa": 40.0}) for s in demo.site.services
     )
     site = demo.site.model_copy(update={"services": services})
-    job = demo.model_copy(
-        update={"lifts": (lift.model_copy(update={"stand": stand}),), "site": site}
-    )
+    job = demo.model_copy(update={"lifts": (lift.model_copy(update={"stand": stand}),), "site": site})
     a = assess_lift(job, "L5")
     (service,) = services
     assert a.ground is not None
@@ -35,9 +32,7 @@ def test_the_edge_of_a_culvert_beside_the_mats_governs() -> None:
     depth = service.crown_depth_m
 
     def share(point: np.ndarray, centre: np.ndarray) -> float:
-        x, y = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]]) @ (
-            point - centre
-        )
+        x, y = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]]) @ (point - centre)
         top = 3 * depth**3 / (2 * np.pi)
         found, _ = dblquad(
             lambda v, u: top / ((x - u) ** 2 + (y - v) ** 2 + depth**2) ** 2.5,
@@ -85,8 +80,4 @@ def test_a_slab_is_judged_all_over_and_says_what_it_carries_as_a_whole() -> None
     force = float(words.split(" kN")[0].replace("\u2009", ""))
     cover = 12.0 * 9.0 * max(x.unit_weight_kN_m3 for g in a.ground.legs for x in g.profile.layers)
     mats = 4 * a.ground.mat.weight_kN
-    assert (
-        cover + 0.6 * 500.0
-        < force
-        < cover + mats + float(a.forces.on_path.reaction_kN.sum(axis=1).max())
-    )
+    assert cover + 0.6 * 500.0 < force < cover + mats + float(a.forces.on_path.reaction_kN.sum(axis=1).max())

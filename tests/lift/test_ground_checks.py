@@ -62,9 +62,7 @@ def test_bearing_names_mechanism_and_force(lift: LiftAssessment, study: GroundSt
     assert row.remedy == ""
 
 
-def test_bearing_over_its_limit_names_a_mat_that_passes(
-    lift: LiftAssessment, study: GroundStudy
-) -> None:
+def test_bearing_over_its_limit_names_a_mat_that_passes(lift: LiftAssessment, study: GroundStudy) -> None:
     g = leg(study, pressure_kPa=260.0, allowable_kPa=250.0)
     row = bearing_row(lift.setup, study, g, lift.job.mats)
     assert told(row) == ("ground-FL", "over", 260.0, 250.0)
@@ -74,9 +72,7 @@ def test_bearing_over_its_limit_names_a_mat_that_passes(
     assert all(mat_trial(lift.setup, g, m).utilisation > 1.0 for m in smaller)
 
 
-def test_bearing_without_a_mat_that_passes_asks_for_a_platform(
-    lift: LiftAssessment, study: GroundStudy
-) -> None:
+def test_bearing_without_a_mat_that_passes_asks_for_a_platform(lift: LiftAssessment, study: GroundStudy) -> None:
     row = bearing_row(lift.setup, study, leg(study, pressure_kPa=260.0, allowable_kPa=250.0), ())
     need = (study.legs[0].reaction_kN + 10.0) / 250.0
     assert f"⟦{need!r} area_m2 up⟧" in row.remedy
@@ -97,9 +93,7 @@ def test_neighbours_are_judged_by_the_layer_below(
     assert bool(row.remedy) == (status == "over")
 
 
-def test_ground_of_one_layer_has_no_row_of_neighbours(
-    lift: LiftAssessment, study: GroundStudy
-) -> None:
+def test_ground_of_one_layer_has_no_row_of_neighbours(lift: LiftAssessment, study: GroundStudy) -> None:
     alike = dataclasses.replace(study)
     alone = tuple(dataclasses.replace(g, neighbours=None) for g in study.legs)
     alike.__dict__["legs"] = alone
@@ -120,12 +114,9 @@ def test_the_strength_used_most_is_the_one_shown(study: GroundStudy) -> None:
 
 
 @pytest.mark.parametrize(
-    ("moment", "status", "value"),
-    [(40.0, "within", 80.0), (60.0, "over", 120.0), (NAN, "no_data", None)],
+    ("moment", "status", "value"), [(40.0, "within", 80.0), (60.0, "over", 120.0), (NAN, "no_data", None)]
 )
-def test_bending_on_springs(
-    study: GroundStudy, moment: float, status: str, value: float | None
-) -> None:
+def test_bending_on_springs(study: GroundStudy, moment: float, status: str, value: float | None) -> None:
     bent = dataclasses.replace(study.legs[0].elastic_bending, moment_kNm=moment, capacity_kNm=50.0)
     row = bending_row(study.mat, leg(study, elastic_bending=bent))
     assert (row.id, row.status) == ("mat-bending-FL", status)
@@ -133,9 +124,7 @@ def test_bending_on_springs(
     assert bool(row.remedy) == (status != "within")
 
 
-@pytest.mark.parametrize(
-    ("settled", "status"), [(0.001, "within"), (0.4, "over"), (NAN, "no_data")]
-)
+@pytest.mark.parametrize(("settled", "status"), [(0.001, "within"), (0.4, "over"), (NAN, "no_data")])
 def test_settlement(lift: LiftAssessment, study: GroundStudy, settled: float, status: str) -> None:
     row = settlement_row(lift.setup, leg(study, settlement_m=settled))
     assert (row.id, row.status) == ("settlement-FL", status)
@@ -161,9 +150,7 @@ def over_service(lift: LiftAssessment, **change: Any) -> tuple[Any, Sequence[Any
     service = lift.job.site.services[0].model_copy(
         update={"line": ((x - 4.0, y), (x + 4.0, y)), "stand_off_m": 0.0, "kind": "pipe"} | change
     )
-    setup = dataclasses.replace(
-        lift.setup, site=lift.setup.site.model_copy(update={"services": (service,)})
-    )
+    setup = dataclasses.replace(lift.setup, site=lift.setup.site.model_copy(update={"services": (service,)}))
     assert lift.ground is not None
     pressure = np.array([[g.pressure_kPa for g in lift.ground.legs]])
     return setup, services_under_mats(setup, lift.ground.legs, pressure)
@@ -193,9 +180,7 @@ def test_a_service_feels_the_legs_with_impact_by_its_cover(
     assert bool(row.remedy) == (row.status == "over")
 
 
-def test_a_service_of_unknown_strength_has_no_data_and_shows_its_stress(
-    lift: LiftAssessment,
-) -> None:
+def test_a_service_of_unknown_strength_has_no_data_and_shows_its_stress(lift: LiftAssessment) -> None:
     _, (one,) = over_service(lift, allowable_stress_kPa=None)
     row = service_row(one)
     assert (row.status, row.limit) == ("no_data", None)
@@ -212,9 +197,7 @@ def test_a_slab_says_what_it_carries_as_a_whole(lift: LiftAssessment) -> None:
 
 
 @pytest.mark.parametrize(("limit", "status"), [(12.0, "within"), (8.0, "over"), (None, "no_data")])
-def test_a_wall_against_what_it_may_carry(
-    lift: LiftAssessment, limit: float | None, status: str
-) -> None:
+def test_a_wall_against_what_it_may_carry(lift: LiftAssessment, limit: float | None, status: str) -> None:
     wall: RetainingWall = lift.job.site.retaining_walls[0]
     row = wall_row(wall.model_copy(update={"allowable_surcharge_kPa": limit}), 10.0, 1.25)
     assert (row.id, row.status, row.value, row.limit) == (f"wall-{wall.id}", status, 10.0, limit)

@@ -18,14 +18,7 @@ from scipy.spatial.transform import Rotation
 from liftcalc.base.checks import Check
 from liftcalc.base.errors import InputError
 from liftcalc.clearance.bodies import CraneShape, MovingPrism
-from liftcalc.clearance.crane_bodies import (
-    HungLoad,
-    beam_body,
-    crane_bodies,
-    load_to_boom_m,
-    swing_dip_m,
-    swing_rise_m,
-)
+from liftcalc.clearance.crane_bodies import HungLoad, beam_body, crane_bodies, load_to_boom_m, swing_dip_m, swing_rise_m
 from liftcalc.clearance.least import Obstacle, least_clearances
 from liftcalc.clearance.solids import Prism
 from liftcalc.facts.io import lifts_from_rows, parse_fact
@@ -147,8 +140,7 @@ def test_distance_of_a_swung_load_is_never_larger_than_a_collision_library_finds
         turn = swung(load, rng, HEAD - base)
         place = np.array([RADIUS, 0.0, HEAD]) + turn.apply(middle)
         moving = fcl.CollisionObject(
-            fcl.Box(load.length_m, load.width_m, load.height_m),
-            fcl.Transform(turn.as_matrix(), place),
+            fcl.Box(load.length_m, load.width_m, load.height_m), fcl.Transform(turn.as_matrix(), place)
         )
         least = min(least, fcl.distance(fixed, moving, fcl.DistanceRequest(), fcl.DistanceResult()))
     assert got <= max(least, 0.0) + 1e-6
@@ -162,9 +154,7 @@ def test_dip_and_rise_by_hand_and_by_trying_every_angle() -> None:
     angle = np.radians(np.linspace(0.0, 30.0, 30_001))
     for reach, depth in ((0.0, 5.0), (1.0, 5.0), (4.0, 5.0)):
         low = depth * np.cos(angle) + reach * np.sin(angle) - depth
-        assert float(swing_dip_m(reach, depth, swing_deg=30.0)) == pytest.approx(
-            low.max(), abs=1e-7
-        )
+        assert float(swing_dip_m(reach, depth, swing_deg=30.0)) == pytest.approx(low.max(), abs=1e-7)
         high = depth - depth * np.cos(angle) + reach * np.sin(angle)
         assert float(swing_rise_m(reach, depth, swing_deg=30.0)) == pytest.approx(high.max())
     with pytest.raises(InputError, match="swing_deg"):
@@ -196,20 +186,14 @@ def test_a_beam_turned_any_way_stays_in_the_rigging_and_off_the_boom(seed: int) 
     rigging, boom = bodies["rigging"], bodies["boom"]
     head = np.array([RADIUS, 0.0, HEAD])
     still = dataclasses.replace(load, swing_deg=0.0)
-    near = float(
-        load_to_boom_m(SHAPE, load, radius_m=RADIUS, head_height_m=HEAD, load_base_height_m=base)[0]
-    )
+    near = float(load_to_boom_m(SHAPE, load, radius_m=RADIUS, head_height_m=HEAD, load_base_height_m=base)[0])
     without = dataclasses.replace(still, beam_reach_m=0.0)
-    alone = load_to_boom_m(
-        SHAPE, without, radius_m=RADIUS, head_height_m=HEAD, load_base_height_m=base
-    )
+    alone = load_to_boom_m(SHAPE, without, radius_m=RADIUS, head_height_m=HEAD, load_base_height_m=base)
     assert near <= float(alone[0]) + 1e-9
     along = boom.end_m[0] - boom.start_m[0]
     for _ in range(60):
         turn = swung(load, rng, HEAD - base)
-        ends = np.array(
-            [(i * load.beam_reach_m, 0.0, base - HEAD + z) for i in (-1, 1) for z in (5.0, 5.2)]
-        )
+        ends = np.array([(i * load.beam_reach_m, 0.0, base - HEAD + z) for i in (-1, 1) for z in (5.0, 5.2)])
         slings = np.array([(0.6, 0.6, base - HEAD + load.height_m), (0.0, 0.0, base - HEAD + 8.0)])
         points = head + turn.apply(np.vstack([ends, slings]))
         assert points[:4, 2].min() >= rigging.base_m[0] - 1e-9
@@ -321,9 +305,7 @@ def shown(value: float | None, quantity: str) -> str:
 
 @pytest.mark.parametrize("lift_id", ["L3", "L4", "L6", "L7"])
 @pytest.mark.parametrize("seed", range(4))
-def test_a_load_tilted_by_any_centre_of_gravity_in_doubt_stays_in_its_body(
-    demo: Job, lift_id: str, seed: int
-) -> None:
+def test_a_load_tilted_by_any_centre_of_gravity_in_doubt_stays_in_its_body(demo: Job, lift_id: str, seed: int) -> None:
     setup = build_setup(demo, lift_id)
     rng = np.random.default_rng(seed)
     hang, load = setup.hanging, setup.lift.load
@@ -362,11 +344,7 @@ def test_a_load_tilted_by_any_centre_of_gravity_in_doubt_stays_in_its_body(
 def test_a_beam_over_a_zone_of_people_is_no_load_beside_it(demo: Job) -> None:
     data = json.loads(demo.model_dump_json())
     data["site"]["areas"] = [a for a in data["site"]["areas"] if a["kind"] == "stand area"] + [
-        {
-            "id": "path",
-            "kind": "people exclusion",
-            "polygon": [(26.8, 5.0), (28.0, 5.0), (28.0, 17.0), (26.8, 17.0)],
-        }
+        {"id": "path", "kind": "people exclusion", "polygon": [(26.8, 5.0), (28.0, 5.0), (28.0, 17.0), (26.8, 17.0)]}
     ]
     data["rules"]["zones"]["closed"] = []  # places that stood there before
     job = parse_fact(Job, data)
@@ -398,14 +376,7 @@ def test_a_tail_that_swings_through_a_zone_of_people_is_told(demo: Job) -> None:
 def test_the_ground_is_kept_by_the_lowest_corner_of_the_swung_load(demo: Job) -> None:
     lift = changed(demo, "L4", carry_level_m=4.2, set_down__level_m=4.2)
     row = rows_of(lift)["load-above-ground"]
-    again = changed(
-        demo,
-        "L4",
-        carry_level_m=4.2,
-        set_down__level_m=4.2,
-        load__width_m=4.9,
-        load__sail_area_m2=20.0,
-    )
+    again = changed(demo, "L4", carry_level_m=4.2, set_down__level_m=4.2, load__width_m=4.9, load__sail_area_m2=20.0)
     low = rows_of(again)["load-above-ground"]
     assert row.value is not None
     assert low.value is not None
@@ -438,12 +409,8 @@ def test_a_position_nearer_than_the_path_weighs_its_longer_rope(demo: Job) -> No
     head = 2.4 + np.sqrt(25.0**2 - 6.3**2) + 3.03
     rope = head + 1.2 - setup.hanging.hook_height_m
     assert near.rope_length_m == pytest.approx(rope)
-    assert near.gross_t - setup.gross_t == pytest.approx(
-        6 * 1.4e-3 * (rope - setup.rope_length_m), abs=1e-12
-    )
-    assert float(near.gross.dynamic_gross_t) == pytest.approx(
-        near.gross_t * float(setup.gross.dynamic_factor)
-    )
+    assert near.gross_t - setup.gross_t == pytest.approx(6 * 1.4e-3 * (rope - setup.rope_length_m), abs=1e-12)
+    assert float(near.gross.dynamic_gross_t) == pytest.approx(near.gross_t * float(setup.gross.dynamic_factor))
     assert position_study(setup, 0.0, radius_m=13.0, level_m=8.0).setup.gross_t == setup.gross_t
 
 
@@ -459,8 +426,7 @@ def test_gross_load_is_never_below_the_sum_of_its_stated_parts(
     lift = next(i for i in data["lifts"] if i["id"] == "L2")
     lift["rigging"]["extra_mass_t"] = extra
     lift["deductions"] = [
-        {"name": f"part {k}", "mass_t": m, "reference": "manual, page 3 (invented)"}
-        for k, m in enumerate(deductions)
+        {"name": f"part {k}", "mass_t": m, "reference": "manual, page 3 (invented)"} for k, m in enumerate(deductions)
     ]
     for machine in data["machines"]:
         for block in machine["hook_blocks"]:

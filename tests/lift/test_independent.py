@@ -41,9 +41,7 @@ from liftcalc.lift.wind_checks import swing_deg
 
 
 @pytest.mark.parametrize(("axis", "toward"), [("x", 0.0), ("y", 90.0)])
-def test_a_lean_toward_the_load_and_its_settlement_add_up(
-    demo: Job, axis: str, toward: float
-) -> None:
+def test_a_lean_toward_the_load_and_its_settlement_add_up(demo: Job, axis: str, toward: float) -> None:
     """A machine set up leaning over its load settles further that way, not back to level."""
     slews = {"slew_way": "shortest"}
     at = np.radians(toward)
@@ -139,11 +137,7 @@ def test_a_step_over_its_rating_is_not_hidden_by_steps_without_data(demo: Job) -
 def test_a_wide_load_hoisted_against_its_own_boom_does_not_pass(demo: Job) -> None:
     """Corner of the turned load against the boom's under side, by the distance point to line."""
     size = {"load__length_m": 8.0, "load__width_m": 3.0, "load__height_m": 1.0}
-    points = {
-        "rigging__point_height_m": 0.9,
-        "load__sail_area_m2": 3.0,
-        "load__sail_reason": "lattice",
-    }
+    points = {"rigging__point_height_m": 0.9, "load__sail_area_m2": 3.0, "load__sail_reason": "lattice"}
     for carry in (5.4, 14.0, 18.0, 19.5):
         a = assess_lift(changed(demo, "L4", carry_level_m=carry, **size, **points), "L4")
         row = rows_of(a.lift)["clearance-own-boom"]
@@ -222,9 +216,7 @@ def test_missing_data_other_than_capacity_are_not_called_capacity_data(demo: Job
 
 def test_spot_levels_in_one_line_are_refused_in_words(demo: Job) -> None:
     data = json.loads(demo.model_dump_json())
-    data["site"]["levels"] = [
-        {"easting_m": float(i), "northing_m": float(i), "level_m": 3.0} for i in range(4)
-    ]
+    data["site"]["levels"] = [{"easting_m": float(i), "northing_m": float(i), "level_m": 3.0} for i in range(4)]
     with pytest.raises(InputError, match="in one line"):
         _ = assess_lift(parse_fact(Job, data), "L1").survey
 
@@ -233,19 +225,14 @@ def test_spot_levels_in_one_line_are_refused_in_words(demo: Job) -> None:
     ("change", "words"),
     [
         (
-            {
-                "slew_way": "clockwise",
-                "via": [{"slew_deg": 180.0, "radius_m": 9.3, "level_m": 6.0}],
-            },
+            {"slew_way": "clockwise", "via": [{"slew_deg": 180.0, "radius_m": 9.3, "level_m": 6.0}]},
             "the points name the way round",
         ),
         ({"rigging__point_spacing_x_m": 5.0}, "lifting points belong to the load"),
         ({"rigging__point_height_m": 9.0}, "lifting points belong to the load"),
     ],
 )
-def test_facts_that_would_be_passed_over_are_refused(
-    demo: Job, change: dict[str, Any], words: str
-) -> None:
+def test_facts_that_would_be_passed_over_are_refused(demo: Job, change: dict[str, Any], words: str) -> None:
     with pytest.raises(InputError, match=words):
         changed(demo, "L1", **change)
 
@@ -260,21 +247,14 @@ Part = tuple[float, complex, float]
 
 def legs_of(machine: Machine, extension_m: tuple[float, ...]) -> list[complex]:
     return [
-        complex(leg.x_m, x if leg.name.endswith("L") else -x)
-        for leg, x in zip(machine.legs, extension_m, strict=True)
+        complex(leg.x_m, x if leg.name.endswith("L") else -x) for leg, x in zip(machine.legs, extension_m, strict=True)
     ]
 
 
-def parts_of(
-    job: Job, lift: Lift, slew: float, radius: float
-) -> tuple[list[Part], complex, float, float]:
+def parts_of(job: Job, lift: Lift, slew: float, radius: float) -> tuple[list[Part], complex, float, float]:
     """Mass, place and height of every part; the hook; head height; boom mass at the head."""
     machine = job.machine(lift.machine)
-    weight, boom, length = (
-        machine.counterweight(lift.counterweight),
-        machine.boom,
-        lift.boom_length_m,
-    )
+    weight, boom, length = (machine.counterweight(lift.counterweight), machine.boom, lift.boom_length_m)
     angle = math.acos((radius - boom.foot_u_m) / length)
     cg = float(np.interp(length, boom.lengths_m, boom.cg_from_foot_m))
     out = complex(math.cos(math.radians(slew)), math.sin(math.radians(slew)))
@@ -283,11 +263,7 @@ def parts_of(
         (carrier.mass_t, complex(carrier.cg_x_m, carrier.cg_y_m), carrier.cg_z_m),
         (upper.mass_t, upper.cg_u_m * out, upper.cg_z_m),
         (weight.mass_t, weight.cg_u_m * out, weight.cg_z_m),
-        (
-            boom.mass_t,
-            (boom.foot_u_m + cg * math.cos(angle)) * out,
-            boom.foot_z_m + cg * math.sin(angle),
-        ),
+        (boom.mass_t, (boom.foot_u_m + cg * math.cos(angle)) * out, boom.foot_z_m + cg * math.sin(angle)),
     ]
     head = boom.foot_z_m + length * math.sin(angle)
     return parts, radius * out, head, boom.mass_t * cg / length
@@ -306,11 +282,7 @@ def tipping_t(
     weight = sum(p[0] for p in parts)
     moment = sum(p[0] * (p[1] + p[2] * lean) for p in parts) + moment_kNm / G
     hook = factor * (hook + head * lean)
-    equal = [
-        [1.0] * 4 + [-factor],
-        [p.real for p in legs] + [-hook.real],
-        [p.imag for p in legs] + [-hook.imag],
-    ]
+    equal = [[1.0] * 4 + [-factor], [p.real for p in legs] + [-hook.real], [p.imag for p in legs] + [-hook.imag]]
     right = [weight, moment.real, moment.imag]
     found = linprog([0, 0, 0, 0, -1], A_eq=equal, b_eq=right, bounds=[(0, None)] * 5)
     if found.status == 2:
@@ -349,9 +321,7 @@ def on_chart(
     return None if not found or None in found else min(found)
 
 
-def capacity_of(
-    job: Job, lift: Lift, slew: float, radius: float, gross_t: float
-) -> tuple[float | None, str]:
+def capacity_of(job: Job, lift: Lift, slew: float, radius: float, gross_t: float) -> tuple[float | None, str]:
     """Rated capacity as the design tells: own base, smaller base, carried over where the load
     needs it, estimate; never above the chart of a base around this one."""
     machine, length = job.machine(lift.machine), lift.boom_length_m
@@ -380,11 +350,7 @@ def capacity_of(
         if smaller and contained:
             found.append((rated, OWN_BASE))
             continue
-        test = (
-            1.25 * rated + 0.1 * at_head
-            if chart.rule == "test_load"
-            else rated / machine.tipping_fraction
-        )
+        test = 1.25 * rated + 0.1 * at_head if chart.rule == "test_load" else rated / machine.tipping_fraction
         point = (moment + test * hook) / (weight + test)
         far_enough = inside_m(point, legs) >= max(inside_m(point, base), 0.0) - 1e-9
         if smaller or (far_enough and stands):
@@ -412,9 +378,7 @@ def capacity_of(
     return min([by_rule, *strength, *upper]), "estimate only"
 
 
-def least_work_kN(
-    total_kN: float, at: complex, legs: list[complex], springs: list[float], twist: float | None
-) -> Any:
+def least_work_kN(total_kN: float, at: complex, legs: list[complex], springs: list[float], twist: float | None) -> Any:
     """Reactions by least work over every set of standing legs; None without equilibrium.
 
     ``twist``: stiffness of the carrier between its beams (None: rigid), shared by the two bars
@@ -460,10 +424,7 @@ def springs_under(job: Job, lift: Lift) -> list[list[float]]:
     under, spring = [], {}
     for leg in legs_of(machine, lift.legs.as_tuple()):
         at = complex(stand.easting_m, stand.northing_m) + leg * turn
-        corners = [
-            at + turn * complex(x * a / 2, y * b / 2)
-            for x, y in ((1, 1), (-1, 1), (-1, -1), (1, -1))
-        ]
+        corners = [at + turn * complex(x * a / 2, y * b / 2) for x, y in ((1, 1), (-1, 1), (-1, -1), (1, -1))]
         outline = Polygon([(c.real, c.imag) for c in corners])
         kinds = set()
         for zone in job.site.zones:
@@ -498,11 +459,7 @@ def random_lift(job: Job, rng: random.Random) -> Job:
         rng.choice(leg.steps_m)
         if leg.steps_m
         else rng.choice(
-            [
-                leg.extension_min_m,
-                leg.extension_max_m,
-                rng.uniform(leg.extension_min_m, leg.extension_max_m),
-            ]
+            [leg.extension_min_m, leg.extension_max_m, rng.uniform(leg.extension_min_m, leg.extension_max_m)]
         )
         for leg in machine.legs
     ]
@@ -519,9 +476,7 @@ def random_lift(job: Job, rng: random.Random) -> Job:
     )
 
     def place() -> dict[str, float]:
-        radius = rng.choice(
-            [rng.uniform(3.2, length - 1.6), float(rng.randint(4, int(length) - 2))]
-        )
+        radius = rng.choice([rng.uniform(3.2, length - 1.6), float(rng.randint(4, int(length) - 2))])
         bearing = rng.uniform(0, 2 * math.pi)
         return {
             "easting_m": stand.easting_m + radius * math.cos(bearing),
@@ -534,9 +489,7 @@ def random_lift(job: Job, rng: random.Random) -> Job:
         update={
             "boom_length_m": length,
             "stand": stand,
-            "legs": lift.legs.model_copy(
-                update=dict(zip(("FL", "FR", "RR", "RL"), strokes, strict=True))
-            ),
+            "legs": lift.legs.model_copy(update=dict(zip(("FL", "FR", "RR", "RL"), strokes, strict=True))),
             "pick": lift.pick.model_copy(update=place()),
             "set_down": lift.set_down.model_copy(update=place()),
             "carry_level_m": 3.5,
@@ -572,10 +525,7 @@ def test_random_lifts_agree_with_the_second_model(demo: Job, seed: int) -> None:
     lift = job.lifts[0]
     machine, stand = job.machine(lift.machine), lift.stand
     forces = leg_forces(setup, path, leg_supports(setup))
-    centre, turn = (
-        complex(stand.easting_m, stand.northing_m),
-        np.exp(1j * np.radians(stand.heading_deg)),
-    )
+    centre, turn = (complex(stand.easting_m, stand.northing_m), np.exp(1j * np.radians(stand.heading_deg)))
     legs = legs_of(machine, lift.legs.as_tuple())
     for leg, (east, north) in zip(legs, setup.leg_site_xy_m, strict=True):
         assert centre + leg * turn == pytest.approx(complex(east, north), abs=1e-9)
@@ -613,15 +563,12 @@ def test_random_lifts_agree_with_the_second_model(demo: Job, seed: int) -> None:
         # wind forces are taken over (their own tests tell them); where they act is not
         wind = adverse_terms(setup, wind=True, dynamic=True, boom=study.boom)
         moment = float(
-            np.broadcast_to(wind.boom_wind_force_kN, len(path))[k]
-            * np.broadcast_to(wind.boom_wind_z_m, len(path))[k]
+            np.broadcast_to(wind.boom_wind_force_kN, len(path))[k] * np.broadcast_to(wind.boom_wind_z_m, len(path))[k]
             + np.broadcast_to(wind.superstructure_wind_force_kN, len(path))[k]
             * np.broadcast_to(wind.superstructure_wind_z_m, len(path))[k]
             + np.broadcast_to(wind.load_wind_force_kN, len(path))[k] * head
         )
-        worst = min(
-            tipping_t(parts, hook, head, legs, out * off, out * moment, factor) for out in outward
-        )
+        worst = min(tipping_t(parts, hook, head, legs, out * off, out * moment, factor) for out in outward)
         assert study.tipping_t[k] == pytest.approx(worst, rel=1e-6, abs=1e-6)
         total = sum(p[0] for p in parts) + dynamic
         at = (sum(p[0] * p[1] for p in parts) + dynamic * hook) / total
@@ -670,20 +617,14 @@ def test_distances_along_the_path_agree_with_shapely_step_by_step(
     data = json.loads(demo.model_dump_json())
     for one in data["machines"]:
         one["boom"]["bending_stiffness_kNm2"] = [1e7] * len(one["boom"]["lengths_m"])
-    job, setup, _, _, around = drawn(
-        parse_fact(Job, data), rng, 20, carry_level_m=high, boom_length_m=30.0
-    )
+    job, setup, _, _, around = drawn(parse_fact(Job, data), rng, 20, carry_level_m=high, boom_length_m=30.0)
     lift, path, found = job.lifts[0], around.close.path, around.result
     heads = np.interp(path.radius_m, *_heads(setup))
     machine, stand = job.machine(lift.machine), lift.stand
     # the boom is several members: the nearest counts
     ordered = sorted(found.rows, key=lambda r: -r.distance_m)
     rows = {(r.obstacle, r.body): r.distance_m for r in ordered}
-    weight, upper, boom = (
-        machine.counterweight(lift.counterweight),
-        machine.superstructure,
-        machine.boom,
-    )
+    weight, upper, boom = (machine.counterweight(lift.counterweight), machine.superstructure, machine.boom)
     half = max(weight.tail_width_m, upper.width_m) / 2
     reach = max(weight.tail_radius_m, upper.tail_radius_m)
     disc = math.hypot(lift.load.length_m, lift.load.width_m) / 2
@@ -786,8 +727,7 @@ def test_the_greatest_sling_tension_is_what_statics_allows(demo: Job) -> None:
         up = up / np.linalg.norm(up)
         hung = load.mass_t * (1 + load.contingency_percent / 100) + hang.gear.mass_t
         greatest = [
-            -linprog(-np.eye(4)[i], A_eq=ropes.T, b_eq=hung * G * up, bounds=[(0, None)] * 4).fun
-            for i in range(4)
+            -linprog(-np.eye(4)[i], A_eq=ropes.T, b_eq=hung * G * up, bounds=[(0, None)] * 4).fun for i in range(4)
         ]
         expected = float(a.setup.gross.dynamic_factor) * np.array(greatest)
         assert a.rigging.tension_kN == pytest.approx(expected, rel=1e-6)
@@ -810,9 +750,7 @@ def _number(text: str, before: str, after: str) -> float:
 
 
 @pytest.mark.parametrize("limit_percent", [100.0, 90.0, 75.0])
-def test_each_remedy_for_a_load_over_its_capacity_is_enough_when_followed(
-    demo: Job, limit_percent: float
-) -> None:
+def test_each_remedy_for_a_load_over_its_capacity_is_enough_when_followed(demo: Job, limit_percent: float) -> None:
     """Mass off the hook, a smaller radius, and legs fully out, each tried as the sheet says."""
     data = json.loads(demo.model_dump_json())
     data["rules"]["utilisation_limit_percent"] = limit_percent
@@ -844,9 +782,7 @@ def test_each_remedy_for_a_load_over_its_capacity_is_enough_when_followed(
     assert capacity(set_down={**place, "level_m": 4.2}).status == "within"
     full = assessed(legs__FL=3.2, legs__RL=3.2)
     before = assessed()
-    over_before, over_full = (
-        {c.id for c in a.checks if c.status != "within"} for a in (before, full)
-    )
+    over_before, over_full = ({c.id for c in a.checks if c.status != "within"} for a in (before, full))
     helps = "capacity" not in over_full and over_full <= over_before
     named = enough(before, rows_of(before.lift)["capacity"])
     assert any(change.update.keys() == {"legs"} for change in named) == helps
@@ -864,9 +800,7 @@ def test_the_wind_named_in_a_remedy_is_low_enough(demo: Job) -> None:
 def test_carrying_the_load_as_high_as_the_remedy_says_is_enough(demo: Job) -> None:
     """L1 carried over the flood wall (top 4.6 m, 0.3 m to keep) too low: into it, and just over."""
     for level in (4.3, 4.62, 4.77):
-        row = rows_of(assess_lift(changed(demo, "L1", carry_level_m=level), "L1").lift)[
-            "clearance-load"
-        ]
+        row = rows_of(assess_lift(changed(demo, "L1", carry_level_m=level), "L1").lift)["clearance-load"]
         assert row.status == "over"
         named = _number(row.remedy, "at level ", " m or higher")
         assert 4.9 <= named < 5.1
@@ -936,9 +870,7 @@ def test_the_empty_machine_loads_its_legs_at_slews_outside_the_path(demo: Job) -
         ("pick", -30.0, "over"),
     ],
 )
-def test_a_level_below_the_ground_does_not_pass(
-    demo: Job, place: str, level: float, status: str
-) -> None:
+def test_a_level_below_the_ground_does_not_pass(demo: Job, place: str, level: float, status: str) -> None:
     job = changed(demo, "L1", **{f"{place}__level_m": level})
     assert rows_of(assess_lift(job, "L1").lift)["load-above-ground"].status == status
 

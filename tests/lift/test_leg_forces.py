@@ -28,8 +28,7 @@ def astride(demo: Job, **legs: float) -> LiftAssessment:
         m.model_copy(
             update={
                 "legs": tuple(
-                    leg.model_copy(update={"capacity_kN": legs.get(leg.name, leg.capacity_kN)})
-                    for leg in m.legs
+                    leg.model_copy(update={"capacity_kN": legs.get(leg.name, leg.capacity_kN)}) for leg in m.legs
                 )
             }
         )
@@ -38,9 +37,7 @@ def astride(demo: Job, **legs: float) -> LiftAssessment:
     return assess_lift(demo.model_copy(update={"lifts": (lift,), "machines": machines}), "L8")
 
 
-def plane_on_springs_kN(
-    total_kN: float, at: np.ndarray, legs: np.ndarray, springs: np.ndarray
-) -> np.ndarray:
+def plane_on_springs_kN(total_kN: float, at: np.ndarray, legs: np.ndarray, springs: np.ndarray) -> np.ndarray:
     """Reactions under a rigid plate on springs that cannot pull: the least of the potential."""
     basis = np.column_stack([np.ones(4), legs])
     right = total_kN * np.array([1.0, *at])
@@ -79,9 +76,7 @@ def test_a_soft_bank_under_one_leg_loads_the_legs_beside_it(demo: Job) -> None:
     for bank, hard in ((0.5, 1.0), (0.5, 2.0), (2.0, 0.5), (0.7, 1.6)):
         scaled = ground * [bank, hard, hard, hard]
         for k in range(0, len(steps), 7):
-            own = plane_on_springs_kN(
-                float(total[k]), at[k], a.setup.leg_xy_m, 1 / (1 / 60e3 + 1 / scaled)
-            )
+            own = plane_on_springs_kN(float(total[k]), at[k], a.setup.leg_xy_m, 1 / (1 / 60e3 + 1 / scaled))
             assert np.all(a.forces.design_kN >= own - 0.1)
 
 
@@ -104,9 +99,7 @@ def test_ground_of_unknown_modulus_is_never_a_pass(demo: Job) -> None:
         p.model_copy(
             update={
                 "subgrade_modulus_kN_m3": None,
-                "layers": tuple(
-                    x.model_copy(update={"youngs_modulus_kPa": None}) for x in p.layers
-                ),
+                "layers": tuple(x.model_copy(update={"youngs_modulus_kPa": None}) for x in p.layers),
             }
         )
         for p in site.ground

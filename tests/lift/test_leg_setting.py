@@ -48,9 +48,7 @@ def with_legs(job: Job, lift: str, legs: dict[str, float], **machine: Any) -> Jo
 
 def settings_of(a: LiftAssessment) -> dict[str, ShortSetting]:
     planned, *short = short_settings(a.setup, a.path)
-    return {"planned": planned} | {
-        (one.outriggers[0] if len(one.outriggers) == 1 else "all"): one for one in short
-    }
+    return {"planned": planned} | {(one.outriggers[0] if len(one.outriggers) == 1 else "all"): one for one in short}
 
 
 def row(a: LiftAssessment) -> Any:
@@ -61,9 +59,7 @@ def show(value: float | None, quantity: str, safe: Safe = "") -> str:
     return format_value(value, quantity, safe=safe)
 
 
-def test_one_step_short_turns_71_percent_into_153_and_the_sheet_and_the_card_say_so(
-    demo: Job,
-) -> None:
+def test_one_step_short_turns_71_percent_into_153_and_the_sheet_and_the_card_say_so(demo: Job) -> None:
     a = assess_lift(demo, "L1")
     assert row(a).status == "within"
     found = settings_of(a)
@@ -114,9 +110,7 @@ def test_the_least_setting_holds_and_a_millimetre_less_does_not(demo: Job, lift:
         for less, holds in ((0.0, True), (0.001, False)):
             legs = {
                 n: max(e - less, leg.extension_min_m)
-                for n, e, leg in zip(
-                    one.outriggers, one.least_m, a.setup.machine.legs, strict=False
-                )
+                for n, e, leg in zip(one.outriggers, one.least_m, a.setup.machine.legs, strict=False)
             }
             if not holds and all(e <= 1.25 for e in one.least_m):
                 continue  # fully in

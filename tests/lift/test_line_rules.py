@@ -37,12 +37,8 @@ def near(level: float) -> list[list[float]]:
     return [[-5.0, 16.0, level], [65.0, 16.0, level]]
 
 
-@pytest.mark.parametrize(
-    ("table", "kept"), [("HSE GS6", 3.0), ("30 CFR 77.807-2", 3.048), ("DIN VDE 0105-100", 3.0)]
-)
-def test_each_table_sets_its_own_distance(
-    assess: Assess, row: Row, table: str, kept: float
-) -> None:
+@pytest.mark.parametrize(("table", "kept"), [("HSE GS6", 3.0), ("30 CFR 77.807-2", 3.048), ("DIN VDE 0105-100", 3.0)])
+def test_each_table_sets_its_own_distance(assess: Assess, row: Row, table: str, kept: float) -> None:
     swing = blow_out_m(1.2, 90.0) if table.startswith("DIN") else 0.0
     for check in lines(assess, row, table):
         assert check.limit == pytest.approx(kept + swing)
@@ -58,9 +54,7 @@ def test_the_facts_say_where_each_table_ends() -> None:
         ClearanceRule(reference="-", power_line_table="29 CFR 1926.1411 Table T")  # type: ignore[arg-type]
 
 
-def test_a_stated_conductor_swings_less_than_level_and_any_table_then_adds_it(
-    assess: Assess, row: Row
-) -> None:
+def test_a_stated_conductor_swings_less_than_level_and_any_table_then_adds_it(assess: Assess, row: Row) -> None:
     level = lines(assess, row, "DIN VDE 0105-100")[0].limit
     angle = conductor_swing_deg(20.0, diameter_mm=20.0, mass_kg_m=1.0)
     assert 0 < angle < 90
@@ -72,16 +66,12 @@ def test_a_stated_conductor_swings_less_than_level_and_any_table_then_adds_it(
     assert level == pytest.approx(3.0 + 2 * 1.2 * 0.5**0.5)
 
 
-def test_a_conductor_worked_for_less_wind_than_the_lift_is_refused(
-    assess: Assess, row: Row
-) -> None:
+def test_a_conductor_worked_for_less_wind_than_the_lift_is_refused(assess: Assess, row: Row) -> None:
     with pytest.raises(InputError, match=r"conductor\.wind_m_s is 5; allowed: at least 7"):
         lines(assess, row, "DIN VDE 0105-100", conductor={**WIRE, "wind_m_s": 5.0})
 
 
-def test_an_unknown_voltage_holds_only_where_the_table_says_so_and_on_condition(
-    assess: Assess, row: Row
-) -> None:
+def test_an_unknown_voltage_holds_only_where_the_table_says_so_and_on_condition(assess: Assess, row: Row) -> None:
     for check in lines(assess, row, "29 CFR 1926.1408 Table A", voltage_kV=None):
         assert check.status == "no_data"
     far = [[-5.0, -12.0, 13.2], [65.0, -12.0, 13.4]]
@@ -93,15 +83,11 @@ def test_an_unknown_voltage_holds_only_where_the_table_says_so_and_on_condition(
     assert low.status == "over"
 
 
-def test_a_line_said_dead_is_passed_near_by_only_on_the_condition_of_its_document(
-    assess: Assess, row: Row
-) -> None:
+def test_a_line_said_dead_is_passed_near_by_only_on_the_condition_of_its_document(assess: Assess, row: Row) -> None:
     table = "29 CFR 1926.1408 Table A"
     over, plan = lines(assess, row, table, points=[[-5.0, 6.0, 13.2], [65.0, 6.0, 13.4]])
     assert (over.status, plan.status) == ("over", "within")
-    check, plan = lines(
-        assess, row, table, points=[[-5.0, 6.0, 13.2], [65.0, 6.0, 13.4]], dead=PAPER
-    )
+    check, plan = lines(assess, row, table, points=[[-5.0, 6.0, 13.2], [65.0, 6.0, 13.4]], dead=PAPER)
     assert check.status == "condition"
     assert check.limit == 0.5
     for word in PAPER.values():
@@ -119,9 +105,7 @@ def test_a_load_over_a_line_and_between_two_is_found_in_plan(assess: Assess) -> 
     def over(*points: list[list[float]]) -> tuple[str, ...]:
         def change(job: Any, lift: Any) -> None:
             line = job["site"]["overhead_lines"][0]
-            job["site"]["overhead_lines"] = [
-                {**line, "id": f"line-{k}", "points": p} for k, p in enumerate(points)
-            ]
+            job["site"]["overhead_lines"] = [{**line, "id": f"line-{k}", "points": p} for k, p in enumerate(points)]
 
         a = assess("L1", change)
         return load_over_lines(a.setup, a.path)

@@ -17,15 +17,10 @@ def demo() -> Job:
     return load_job(demo_job_path())
 
 
-def on_mat(
-    demo: Job, mat: str, *, strength: float = 1.0, modulus: float | None = 1.0
-) -> LiftAssessment:
+def on_mat(demo: Job, mat: str, *, strength: float = 1.0, modulus: float | None = 1.0) -> LiftAssessment:
     """L1 on another mat, its bending strength and the ground's stiffness times a factor."""
     (lift,) = demo.for_lift("L1").lifts
-    mats = tuple(
-        m.model_copy(update={"bending_strength_kPa": m.bending_strength_kPa * strength})
-        for m in demo.mats
-    )
+    mats = tuple(m.model_copy(update={"bending_strength_kPa": m.bending_strength_kPa * strength}) for m in demo.mats)
     ground = tuple(
         p.model_copy(
             update={
@@ -33,9 +28,7 @@ def on_mat(
                 "layers": tuple(
                     x.model_copy(
                         update={
-                            "youngs_modulus_kPa": modulus
-                            and x.youngs_modulus_kPa
-                            and x.youngs_modulus_kPa * modulus
+                            "youngs_modulus_kPa": modulus and x.youngs_modulus_kPa and x.youngs_modulus_kPa * modulus
                         }
                     )
                     for x in p.layers
@@ -52,9 +45,7 @@ def on_mat(
     return assess_lift(demo.model_copy(update=update), "L1")
 
 
-def moment_kNm(
-    force: float, *, length: float, width: float, ei: float, ks: float, patch: float
-) -> float:
+def moment_kNm(force: float, *, length: float, width: float, ei: float, ks: float, patch: float) -> float:
     """Cubic beam elements, each node on a spring that lets go where it would pull."""
     count = 240
     h = length / count
@@ -114,9 +105,7 @@ def test_a_mat_bends_as_beam_elements_on_springs_do(demo: Job, mat: str) -> None
         assert use > 1.5 * g.mat_utilisation["bending"]
 
 
-def test_a_mat_that_breaks_as_a_beam_is_over_though_a_short_piece_of_it_is_strong_enough(
-    demo: Job,
-) -> None:
+def test_a_mat_that_breaks_as_a_beam_is_over_though_a_short_piece_of_it_is_strong_enough(demo: Job) -> None:
     a = on_mat(demo, "timber-4.0", strength=0.5)
     rows = {c.id: c.status for c in a.ground_rows}
     assert rows["ground-FL"] == rows["mat-FL"] == "within"

@@ -46,9 +46,7 @@ def checks(
             gross=dataclasses.replace(a.setup.gross, static_gross_t=np.array(gross_t)),
         ),
         a.path,
-        dataclasses.replace(
-            capacity, capacity_t=np.full_like(capacity.capacity_t, rated_t), source=sources
-        ),
+        dataclasses.replace(capacity, capacity_t=np.full_like(capacity.capacity_t, rated_t), source=sources),
         governing_step=0,
         slope_percent=slope_percent,
         gust_m_s=gust_m_s,

@@ -16,10 +16,7 @@ JOB = load_job(demo_job_path())
 
 
 def _changed(lift_id: str, update: dict[str, object]) -> Job:
-    lifts = tuple(
-        type(one).model_validate({**dict(one), **update}) if one.id == lift_id else one
-        for one in JOB.lifts
-    )
+    lifts = tuple(type(one).model_validate({**dict(one), **update}) if one.id == lift_id else one for one in JOB.lifts)
     return Job.model_validate({**dict(JOB), "lifts": lifts})
 
 
@@ -72,9 +69,7 @@ def test_a_crane_moved_toward_the_hook_comes_nearer_by_so_much(lift_id: str) -> 
     stand, step = assessed.setup.lift.stand, assessed.study.governing_step
     toward = np.radians(assessed.path.slew_deg[step] + stand.heading_deg)
     radius = assessed.path.radius_m[step]
-    hook = np.array([stand.easting_m, stand.northing_m]) + radius * np.array(
-        [np.cos(toward), np.sin(toward)]
-    )
+    hook = np.array([stand.easting_m, stand.northing_m]) + radius * np.array([np.cos(toward), np.sin(toward)])
     found = list(_nearer(assessed))
     assert found
     for (_, words, change), way in zip(found, (0.5, 1.0, 2.0, 4.0), strict=False):

@@ -65,10 +65,7 @@ def test_the_title_names_extensions_that_are_never_short_of_the_plan(assess: Ass
     rows = [(label, text_in_units(text, "metric")) for label, text in title_rows(a.setup)]
     assert rows == [
         ("Machine", "Invented mobile crane, 50 t class, cw-9, boom 25.00 m"),
-        (
-            "Outrigger extension (from centreline), not less than",
-            "FL 2.31 m, FR 3.20 m, RR 3.20 m, RL 2.30 m",
-        ),
+        ("Outrigger extension (from centreline), not less than", "FL 2.31 m, FR 3.20 m, RR 3.20 m, RL 2.30 m"),
         ("Crane position", "31.00 m E, 18.30 m N, heading 0.0° (anticlockwise from east)"),
         ("Site", "Riverside pumping station behind a flood wall (invented)"),
     ]
@@ -85,19 +82,13 @@ def test_every_fact_is_told_with_where_it_comes_from(assess: Assess) -> None:
         "demo-50",
         "invented: Made up for the demo job; plausible in size, true of no real machine.",
     )
-    assert told["Overhead line line-33"] == (
-        "owner: invented network operator",
-        "invented: demo job",
-    )
+    assert told["Overhead line line-33"] == ("owner: invented network operator", "invented: demo job")
     assert told["Ground of zone bank"][0] == "BH2; borehole bh-2 at 34.00 m E, 25.00 m N"
     assert told["Load mass"] == ("4.20 t, 10 % added", "stated by the manufacturer of the load")
     assert told["Centre of gravity"][0] == "centre of gravity ±0.05 m, ±0.05 m, ±0.10 m (x, y, z)"
     assert "Load sail, less than a round body's" not in told
     twist = a.setup.machine.carrier.torsional_stiffness_kNm_rad
-    assert (
-        f", and one of {twist:g} kNm/rad as stated, "
-        in (told["Carrier and ground under the outriggers"][0])
-    )
+    assert f", and one of {twist:g} kNm/rad as stated, " in (told["Carrier and ground under the outriggers"][0])
 
 
 def test_what_is_left_out_or_stated_otherwise_is_told_so(assess: Assess) -> None:
@@ -114,8 +105,7 @@ def test_what_is_left_out_or_stated_otherwise_is_told_so(assess: Assess) -> None
     told = {what: text_in_units(fact, "metric") for what, fact, _ in rows}
     assert told["Ground of zone bank"] == "BH2; no borehole on the survey"
     assert told["Centre of gravity"] == (  # of a box 1.6 x 1.6 x 2.6 m
-        "centre of gravity ±0.08 m, ±0.08 m, ±0.13 m (x, y, z); x, y, z not stated: 5 % of the "
-        "load's size assumed"
+        "centre of gravity ±0.08 m, ±0.08 m, ±0.13 m (x, y, z); x, y, z not stated: 5 % of the load's size assumed"
     )
     assert "and one of 9000 kNm/rad as stated" in told["Carrier and ground under the outriggers"]
 
@@ -132,9 +122,7 @@ def test_each_leg_stands_where_stand_heading_and_extension_put_it(assess: Assess
             f"{1000 * (level.max() - level[k]):.3f} small_length_mm",
             "hardstand",
         )
-        for k, (name, x, y) in enumerate(
-            (("FL", 3.3, 2.3), ("FR", 3.3, -3.2), ("RR", -3.5, -3.2), ("RL", -3.5, 2.3))
-        )
+        for k, (name, x, y) in enumerate((("FL", 3.3, 2.3), ("FR", 3.3, -3.2), ("RR", -3.5, -3.2), ("RL", -3.5, 2.3)))
     ]
     assert float(level.max()) > float(level.min())
     outside = dataclasses.replace(a.place, zones=(None, *a.place.zones[1:]))
@@ -220,14 +208,11 @@ def test_tipping_lines_have_the_distance_and_length_of_plane_geometry(assess: As
         "RL-RR": (3.5, 5.5),
     }
     assert {name: cells for name, *cells in tipping_line_rows(a.setup, show)} == {
-        name: [f"{distance:.3f} length_m", f"{length:.3f} length_m"]
-        for name, (distance, length) in expected.items()
+        name: [f"{distance:.3f} length_m", f"{length:.3f} length_m"] for name, (distance, length) in expected.items()
     }
 
 
-def test_sectors_are_lettered_at_each_radius_and_a_circle_that_is_not_rated_says_so(
-    assess: Assess,
-) -> None:
+def test_sectors_are_lettered_at_each_radius_and_a_circle_that_is_not_rated_says_so(assess: Assess) -> None:
     circle = assess("L1").circle
     rows = sector_rows(circle)
     radii = [float(r) for r in circle.radius_m]
@@ -263,16 +248,12 @@ def test_the_share_that_makes_a_lift_critical_is_gross_load_to_rating(
 ) -> None:
     a = assess(lift)
     rows = {r[0]: r[1] for r in lift_class_rows(a.setup, a.study)}
-    assert float(rows["Utilisation of rated capacity"].split()[0]) == pytest.approx(
-        100 * gross_t / rated_t, abs=0.06
-    )
+    assert float(rows["Utilisation of rated capacity"].split()[0]) == pytest.approx(100 * gross_t / rated_t, abs=0.06)
     assert rows["More than 75 % of the rated capacity"] == rows["Critical lift"] == critical
     assert rows["Persons lifted"] == rows["More than one crane"] == "no"
 
 
-def test_without_capacity_data_a_lift_is_critical_and_its_share_is_not_rated(
-    assess: Assess,
-) -> None:
+def test_without_capacity_data_a_lift_is_critical_and_its_share_is_not_rated(assess: Assess) -> None:
     a = assess("L2", only_full_charts)
     step = a.study.governing_step
     assert a.study.capacity.source[step] == ESTIMATE
@@ -292,9 +273,7 @@ def test_each_caution_of_the_ground_is_said_once(assess: Assess) -> None:
     assert ground_cautions(again) == [*always, "wet", "FL", "FR", "RR", "RL"]
 
 
-def test_the_survey_stores_where_legs_stand_and_lines_that_the_boom_could_reach(
-    assess: Assess,
-) -> None:
+def test_the_survey_stores_where_legs_stand_and_lines_that_the_boom_could_reach(assess: Assess) -> None:
     a = assess("L2")
     values = survey_values(a.setup, a.place)
     assert values["leg_easting_m"] == [34.3, 34.3, 27.5, 27.5]
@@ -338,10 +317,7 @@ def test_a_lift_over_its_capacity_stores_that_it_is(assess: Assess) -> None:
     gross = lifted + values["rigging_mass_t"] + block + values["rope_below_head_t"]
     assert values["gross_load_t"] == pytest.approx(gross)
     assert values["dynamic_gross_load_t"] == pytest.approx(gross * values["hoist_factor"])
-    assert (values["capacity_t"], values["capacity_source"]) == (
-        5.8,
-        "chart of a base inside this one",
-    )
+    assert (values["capacity_t"], values["capacity_source"]) == (5.8, "chart of a base inside this one")
     assert values["capacity_used_ratio"] == pytest.approx(gross / 5.8)
     assert values["capacity_used_ratio"] > 1.0
     assert values["critical_lift"] is True
@@ -370,9 +346,7 @@ def test_ground_values_are_those_of_each_leg_or_only_that_the_machine_tips(asses
 
 
 @pytest.mark.parametrize("lift", ["L6", "L7", "L8"])
-def test_the_crew_gets_nothing_to_set_up_by_where_the_lift_must_not_be_made(
-    assess: Assess, lift: str
-) -> None:
+def test_the_crew_gets_nothing_to_set_up_by_where_the_lift_must_not_be_made(assess: Assess, lift: str) -> None:
     a = assess(lift)
     assert site_instructions(a) == [("all", card_headline(a))]
     assert card_headline(a).startswith("DO NOT LIFT AS PLANNED: ")
@@ -380,9 +354,7 @@ def test_the_crew_gets_nothing_to_set_up_by_where_the_lift_must_not_be_made(
 
 
 @pytest.mark.parametrize("lift", ["L1", "L4"])
-def test_the_crew_is_told_mat_packing_and_how_to_prove_the_ground(
-    assess: Assess, lift: str
-) -> None:
+def test_the_crew_is_told_mat_packing_and_how_to_prove_the_ground(assess: Assess, lift: str) -> None:
     a = assess(lift)
     rows = dict(site_instructions(a))
     assert list(rows) == ["FL", "FR", "RR", "RL"]

@@ -70,12 +70,8 @@ def test_three_legs_take_the_hook_of_the_slings(demo: Job) -> None:
 
 
 @pytest.mark.parametrize(("lift", "x", "y"), [("L3", 0.1, 0.0), ("L4", 0.3, 0.0), ("L7", 0.4, 0.3)])
-def test_adjusted_legs_bring_the_hook_over_the_centre_of_gravity(
-    demo: Job, lift: str, x: float, y: float
-) -> None:
-    study = changed(
-        demo, lift, rigging__leg_lengths="adjusted", load__cg_x_m=x, load__cg_y_m=y
-    ).rigging
+def test_adjusted_legs_bring_the_hook_over_the_centre_of_gravity(demo: Job, lift: str, x: float, y: float) -> None:
+    study = changed(demo, lift, rigging__leg_lengths="adjusted", load__cg_x_m=x, load__cg_y_m=y).rigging
     assert study.tilt_deg == pytest.approx(0.0, abs=1e-9)
     reach = np.linalg.norm(study.lugs_m - study.hook_m, axis=1)
     gear = study.hanging.gear
@@ -168,10 +164,7 @@ def test_a_soft_eye_on_a_thin_pin_loses_strength(demo: Job) -> None:
 
 
 def test_thimbles_and_thick_pins_keep_the_table_s_limit(demo: Job) -> None:
-    for change in (
-        {"shelf__wire_6m_20__eye": "thimble"},
-        {"shelf__shackle_4.75__pin_diameter_mm": 40.0},
-    ):
+    for change in ({"shelf__wire_6m_20__eye": "thimble"}, {"shelf__shackle_4.75__pin_diameter_mm": 40.0}):
         lift = changed(demo, "L1", **change)
         assert lift.rigging.items[0].rated_t == pytest.approx(4.6)
 
@@ -184,9 +177,7 @@ def test_thimbles_and_thick_pins_keep_the_table_s_limit(demo: Job) -> None:
         {"rigging__shackle": None},
     ],
 )
-def test_an_unknown_or_unpublished_bend_never_reads_as_a_pass(
-    demo: Job, change: dict[str, Any]
-) -> None:
+def test_an_unknown_or_unpublished_bend_never_reads_as_a_pass(demo: Job, change: dict[str, Any]) -> None:
     if change == {"rigging__shackle": None}:
         lift = changed(demo, "L1", **change)
         with pytest.raises(InputError, match="at least one rigging item"):
@@ -231,12 +222,9 @@ def test_a_basket_hangs_by_half_its_sling_and_bends_round_the_load(demo: Job) ->
 
 
 @pytest.mark.parametrize(
-    ("plate", "ratio", "angle"),
-    [("along x", 0.7, 14.478), ("along y", 0.7, 22.024), ("toward hook", 1.0, 0.0)],
+    ("plate", "ratio", "angle"), [("along x", 0.7, 14.478), ("along y", 0.7, 22.024), ("toward hook", 1.0, 0.0)]
 )
-def test_side_load_of_a_shackle_comes_from_the_true_angle(
-    demo: Job, plate: str, ratio: float, angle: float
-) -> None:
+def test_side_load_of_a_shackle_comes_from_the_true_angle(demo: Job, plate: str, ratio: float, angle: float) -> None:
     # points at 1.5 m and 1.0 m from the middle, slings of 4 m: asin(1.0/4), asin(1.5/4)
     study = changed(demo, "L7", rigging__lug_plate=plate).rigging
     shackle = next(i for i in study.items if i.kind == "shackle")
@@ -261,9 +249,7 @@ def test_the_worst_tension_is_that_of_a_box_of_places_of_the_centre_of_gravity(d
     signs = np.array(list(product(np.linspace(-1.0, 1.0, 5), repeat=3)))
     worst, tilt = np.zeros(len(study.lugs_m)), 0.0
     for place in study.cg_m + signs * [0.03, 0.03, 0.05]:
-        bridle = bridle_tensions(
-            study.hanging.gear.hung_t, study.lugs_m, hook_m=study.hook_m, cg_m=place
-        )
+        bridle = bridle_tensions(study.hanging.gear.hung_t, study.lugs_m, hook_m=study.hook_m, cg_m=place)
         worst, tilt = np.maximum(worst, bridle.tension_kN), max(tilt, float(bridle.tilt_deg))
     assert study.worst.leg_tension_kN.max(axis=0) == pytest.approx(worst, rel=1e-12)
     assert rows_of(assess_lift(demo, "L2"))["load-tilt"].value == pytest.approx(tilt)
@@ -296,9 +282,7 @@ def test_the_owner_s_tilt_limit_governs(demo: Job) -> None:
 @given(st.sampled_from(["L1", "L3", "L4", "L6", "L7"]), st.floats(0.0, 0.05), st.floats(0.0, 0.02))
 def test_more_doubt_never_lowers_the_worst_force(demo: Job, lift: str, x: float, y: float) -> None:
     def worst(scale: float) -> float:
-        study = changed(
-            demo, lift, load__cg_error_x_m=scale * x, load__cg_error_y_m=scale * y
-        ).rigging
+        study = changed(demo, lift, load__cg_error_x_m=scale * x, load__cg_error_y_m=scale * y).rigging
         assert study.greatest is not None
         assert all(i.worst_kN >= i.force_kN - 1e-9 for i in study.items)
         return study.greatest.worst_utilisation
@@ -307,15 +291,8 @@ def test_more_doubt_never_lowers_the_worst_force(demo: Job, lift: str, x: float,
 
 
 @settings(deadline=None, max_examples=25)
-@given(
-    st.sampled_from([2, 3, 4]),
-    st.floats(-0.2, 0.2),
-    st.floats(-0.05, 0.05),
-    st.sampled_from(["equal", "adjusted"]),
-)
-def test_the_slings_hold_the_load_whatever_its_attitude(
-    demo: Job, legs: int, x: float, y: float, lengths: str
-) -> None:
+@given(st.sampled_from([2, 3, 4]), st.floats(-0.2, 0.2), st.floats(-0.05, 0.05), st.sampled_from(["equal", "adjusted"]))
+def test_the_slings_hold_the_load_whatever_its_attitude(demo: Job, legs: int, x: float, y: float, lengths: str) -> None:
     study = changed(
         demo,
         "L7",
@@ -386,9 +363,7 @@ def test_every_demo_item_has_force_rating_edition_and_owner(demo: Job) -> None:
     for data in demo.lifts:
         lift = assess_lift(demo, data.id)
         study = lift.rigging
-        assert study.weakest.greatest_utilisation == pytest.approx(
-            max(i.utilisation for i in study.items)
-        )
+        assert study.weakest.greatest_utilisation == pytest.approx(max(i.utilisation for i in study.items))
         for item in study.items:
             assert item.worst_kN >= item.force_kN > 0
             assert item.rated_t > 0

@@ -71,12 +71,7 @@ def test_the_nominal_is_the_deterministic_check(demo: Job, name: str) -> None:
 def free(job: Job, **machine: Any) -> Job:
     """The job with outriggers that stop anywhere, and other changes to its machines."""
     machines = tuple(
-        m.model_copy(
-            update={
-                "legs": tuple(leg.model_copy(update={"steps_m": ()}) for leg in m.legs),
-                **machine,
-            }
-        )
+        m.model_copy(update={"legs": tuple(leg.model_copy(update={"steps_m": ()}) for leg in m.legs), **machine})
         for m in job.machines
     )
     return job.model_copy(update={"machines": machines})
@@ -130,11 +125,8 @@ def test_every_sample_is_rated_as_the_full_check_rates_it(
     found = sampled_capacity(
         a.setup,
         a.path,
-        gross_t=drawn["load_t"]
-        + (a.setup.gross_t - load.mass_t * (1 + load.contingency_percent / 100)),
-        extension_m=np.stack(
-            [drawn.get(f"extension_{n}_m", np.full(number, e)) for n, e in legs], axis=-1
-        ),
+        gross_t=drawn["load_t"] + (a.setup.gross_t - load.mass_t * (1 + load.contingency_percent / 100)),
+        extension_m=np.stack([drawn.get(f"extension_{n}_m", np.full(number, e)) for n, e in legs], axis=-1),
         radius_shift_m=drawn["cg_offset_m"],
     )
     seen = set()
@@ -155,9 +147,7 @@ def test_a_base_around_that_rates_less_caps_every_sample(demo: Job, name: str) -
     a = assess_lift(demo, name)
     largest = max(abs(t.base.leg_xy_m[:, 1]).max() for t in a.setup.tables)
     tables = tuple(
-        dataclasses.replace(t, capacity_t=0.3 * t.capacity_t)
-        if abs(t.base.leg_xy_m[:, 1]).max() == largest
-        else t
+        dataclasses.replace(t, capacity_t=0.3 * t.capacity_t) if abs(t.base.leg_xy_m[:, 1]).max() == largest else t
         for t in a.setup.tables
     )
     setup = dataclasses.replace(a.setup, tables=tables)
@@ -174,15 +164,11 @@ def test_a_base_around_that_rates_less_caps_every_sample(demo: Job, name: str) -
         rated = capacity_at(setup, a.path.slew_deg, a.path.radius_m + more)
         worst = np.argmin(rated.capacity_t)
         assert rated.capped_by[worst] >= 0
-        assert found.utilisation[i] == pytest.approx(
-            setup.gross_t / (share * rated.capacity_t[worst]), rel=1e-12
-        )
+        assert found.utilisation[i] == pytest.approx(setup.gross_t / (share * rated.capacity_t[worst]), rel=1e-12)
 
 
 @pytest.mark.parametrize(("name", "least", "held"), [("L1", 0.40, 0.15), ("L4", 0.40, 0.40)])
-def test_a_rating_that_steps_shows_in_the_chance_of_passing(
-    demo: Job, name: str, least: float, held: float
-) -> None:
+def test_a_rating_that_steps_shows_in_the_chance_of_passing(demo: Job, name: str, least: float, held: float) -> None:
     found = lift_sensitivity(assess_lift(demo, name), number=2000)
     over = found.study.exceedance["any"].probability
     assert over > least
@@ -196,9 +182,7 @@ def test_a_rating_that_steps_shows_in_the_chance_of_passing(
 def test_pinned_outriggers_have_no_spread_and_others_end_at_their_stroke(demo: Job) -> None:
     pinned = assess_lift(demo, "L5")
     assert not any(one.name.startswith("extension") for one in default_assumptions(pinned))
-    assert any(
-        "FL, FR, RR, RL: as planned" in t for t in lift_sensitivity(pinned, number=9).left_out
-    )
+    assert any("FL, FR, RR, RL: as planned" in t for t in lift_sensitivity(pinned, number=9).left_out)
     machine = pinned.setup.machine
     data = free(demo)
     legs = {n: leg.extension_max_m for n, leg in zip(LEG_NAMES, machine.legs, strict=True)}

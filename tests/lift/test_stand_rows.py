@@ -34,9 +34,7 @@ def place(utilisation: float = 0.625, force: float = 210.0) -> StandPlace:
 
 
 def study(**given: Any) -> StandStudy:
-    made = SearchResult(
-        places=(place(),), poses=12, fitting=7, complete=True, rejected=(), measured=7
-    )
+    made = SearchResult(places=(place(),), poses=12, fitting=7, complete=True, rejected=(), measured=7)
     return StandStudy(**({
         "asked": "L8", "lift_ids": ("L8", "L1"), "asked_state": "over a limit", "left_out": (),
         "present": place(0.9, 250.0), "result": made, "margin": None,
@@ -68,9 +66,7 @@ def test_a_planned_place_that_no_chart_rates_or_that_tips_says_so() -> None:
 
 def test_plan_rows_name_set_ups_and_their_lifts() -> None:
     both = (("L1",), ("L8", "L2"))
-    plan = SetupPlan(
-        places=(place(), place()), lifts=both, utilisation=0.7, leg_force_kN=230.0, mat_area_m2=26.0
-    )
+    plan = SetupPlan(places=(place(), place()), lifts=both, utilisation=0.7, leg_force_kN=230.0, mat_area_m2=26.0)
     spot = "30.00 m E, 18.50 m N, heading 95.0°"
     ((*cells, words),) = plan_rows(study(plans=(plan,)), show)
     assert cells == ["2", "70 %", "230.0 force_kN", "26.0 area_m2"]
@@ -153,8 +149,6 @@ def test_job_rows_tell_state_of_every_lift_and_what_could_not_be_assessed(demo: 
     assert rows["L6"][5].startswith("Over a limit: Gross load / rated capacity")
     assert "on condition" in rows["L4"][5]
     lift = demo.lifts[0]
-    far = lift.model_copy(
-        update={"pick": lift.pick.model_copy(update={"easting_m": lift.pick.easting_m + 500})}
-    )
+    far = lift.model_copy(update={"pick": lift.pick.model_copy(update={"easting_m": lift.pick.easting_m + 500})})
     broken = demo.model_copy(update={"lifts": (far,)})
     assert job_rows(broken, show)[0][4] == "–"

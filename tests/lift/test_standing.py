@@ -18,14 +18,7 @@ from liftcalc.facts.job import Job
 from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.placing import base_checks
 from liftcalc.lift.setup import build_setup
-from liftcalc.lift.stand_rows import (
-    alternative_rows,
-    place_rows,
-    plan_rows,
-    soft_rows,
-    stand_checks,
-    stand_values,
-)
+from liftcalc.lift.stand_rows import alternative_rows, place_rows, plan_rows, soft_rows, stand_checks, stand_values
 from liftcalc.lift.stand_study import StandStudy, companions, study_stand
 from liftcalc.lift.standing import (
     LADDER_KN,
@@ -60,9 +53,7 @@ def show(value: float | None, quantity: str) -> str:
 def test_a_leg_beside_the_pit_is_held_back_by_its_set_back(demo: Job) -> None:
     setup = build_setup(demo, "L1")
     near = setup.lift.model_copy(
-        update={
-            "stand": setup.lift.stand.model_copy(update={"easting_m": 38.0, "northing_m": 16.2})
-        }
+        update={"stand": setup.lift.stand.model_copy(update={"easting_m": 38.0, "northing_m": 16.2})}
     )
     job = demo.model_copy(update={"lifts": (near,)})
     rooms = {r.leg: r for r in leg_room(build_setup(job, "L1")).legs}
@@ -101,9 +92,7 @@ def test_the_move_named_for_the_slab_holds_when_followed(demo: Job, slab: StandS
         assert assess_lift(job, lift).verdict.status == "within"
 
 
-def test_the_screen_of_soft_ground_turns_down_only_what_the_full_study_turns_down(
-    demo: Job,
-) -> None:
+def test_the_screen_of_soft_ground_turns_down_only_what_the_full_study_turns_down(demo: Job) -> None:
     setup = build_setup(demo, "L8")
     most = most_force_by_zone_kN(setup)
     assert most["bank"] < most["hardstand"]
@@ -124,9 +113,7 @@ def test_lifts_that_no_place_can_help_are_left_out_and_named(demo: Job) -> None:
     assert left_out[0][1].startswith("no position helps. Planned wind")
 
 
-def test_places_of_the_companions_never_read_as_a_pass_of_a_lift_no_place_can_help(
-    demo: Job, slab: StandStudy
-) -> None:
+def test_places_of_the_companions_never_read_as_a_pass_of_a_lift_no_place_can_help(demo: Job, slab: StandStudy) -> None:
     lifts = ("L1", "L2", "L3", "L4")
     why = "no position helps. Wind"
     study = replace(slab, asked="L7", lift_ids=lifts, left_out=(("L7", why),))
@@ -157,9 +144,7 @@ def test_rows_and_values_of_the_study_are_plain(demo: Job, slab: StandStudy) -> 
     assert [c.status for c in stand_checks(demo, slab)] == ["found", "found"]
 
 
-def test_rows_name_what_was_not_searched_what_tips_and_what_nothing_helps(
-    demo: Job, slab: StandStudy
-) -> None:
+def test_rows_name_what_was_not_searched_what_tips_and_what_nothing_helps(demo: Job, slab: StandStudy) -> None:
     assert soft_rows(replace(slab, soft=()), show) == [("none", "every explored zone was searched")]
     ((zone, why),) = soft_rows(replace(slab, soft=(("bank", 50.0, 90.0),)), show)
     assert zone == "bank"
@@ -234,9 +219,7 @@ def test_a_zone_is_left_out_where_it_holds_no_quarter_of_the_empty_machine(demo:
     most = most_force_by_zone_kN(setup)
     found = soft_zones(setup)
     assert found == {
-        zone: (force, pytest.approx(empty * 9.80665 / 4))
-        for zone, force in most.items()
-        if force < empty * 9.80665 / 4
+        zone: (force, pytest.approx(empty * 9.80665 / 4)) for zone, force in most.items() if force < empty * 9.80665 / 4
     }
     assert 0 < len(found) < len(most)
 

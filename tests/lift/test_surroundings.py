@@ -36,9 +36,7 @@ def crate(west: float, south: float, east: float, north: float, top: float) -> A
 
 def area(kind: str) -> Any:
     def change(job: Any, lift: Any) -> None:
-        job["site"]["areas"] = [
-            {"id": "yard", "kind": kind, "polygon": [[24, 8], [28, 8], [28, 11], [24, 11]]}
-        ]
+        job["site"]["areas"] = [{"id": "yard", "kind": kind, "polygon": [[24, 8], [28, 8], [28, 11], [24, 11]]}]
 
     return change
 
@@ -60,9 +58,7 @@ def test_a_low_obstacle_in_the_loads_way_is_cleared_at_the_level_that_the_remedy
     assert row(assess("L1", higher).surroundings.checks, "clearance-load").status == "within"
 
 
-def test_a_body_that_meets_an_obstacle_is_over_by_its_whole_distance(
-    assess: Assess, row: Row
-) -> None:
+def test_a_body_that_meets_an_obstacle_is_over_by_its_whole_distance(assess: Assess, row: Row) -> None:
     # within the tail's 3.1 m, beside the carrier, as high as the superstructure
     rows = assess("L1", crate(30.0, 20.5, 32.0, 21.0, 5.0)).surroundings.checks
     tail = row(rows, "clearance-counterweight-tail")
@@ -75,9 +71,7 @@ def test_a_body_that_meets_an_obstacle_is_over_by_its_whole_distance(
 
 
 @pytest.mark.parametrize(("gap", "status"), [(0.9, "within"), (0.5, "over")])
-def test_a_person_finds_room_behind_the_counterweight(
-    assess: Assess, row: Row, gap: float, status: str
-) -> None:
+def test_a_person_finds_room_behind_the_counterweight(assess: Assess, row: Row, gap: float, status: str) -> None:
     """North of the tail, which passes there with the load in the south."""
     setup = assess("L1").setup
     weight = setup.machine.counterweight(setup.lift.counterweight)
@@ -94,9 +88,7 @@ def test_a_person_finds_room_behind_the_counterweight(
     assert not [c for c in low if c.id == "pinch-gap"]  # nobody is caught above what lies so low
 
 
-def test_a_machine_that_may_lean_more_sees_its_load_nearer_to_its_own_boom(
-    assess: Assess, row: Row
-) -> None:
+def test_a_machine_that_may_lean_more_sees_its_load_nearer_to_its_own_boom(assess: Assess, row: Row) -> None:
     def within(percent: float) -> Check:
         a = assess("L1", lambda job, lift: lift["stand"].update(level_within_percent=percent))
         return row(a.surroundings.checks, "clearance-own-boom")
@@ -125,11 +117,7 @@ def test_the_way_round_decides_what_the_load_passes(assess: Assess, row: Row, wa
     def change(job: Any, lift: Any) -> None:
         lift["slew_way"] = way
         job["site"]["areas"] = [
-            {
-                "id": "east",
-                "kind": "people exclusion",
-                "polygon": [[36, 14], [42, 14], [42, 22], [36, 22]],
-            }
+            {"id": "east", "kind": "people exclusion", "polygon": [[36, 14], [42, 14], [42, 22], [36, 22]]}
         ]
 
     a = assess("L1", change)
@@ -138,9 +126,7 @@ def test_the_way_round_decides_what_the_load_passes(assess: Assess, row: Row, wa
     assert found.status == ("within" if "anti" in way else "over")
 
 
-def test_a_line_of_unknown_voltage_has_no_data_and_a_live_one_its_distance(
-    assess: Assess, row: Row
-) -> None:
+def test_a_line_of_unknown_voltage_has_no_data_and_a_live_one_its_distance(assess: Assess, row: Row) -> None:
     def line(voltage: float | None, northing: float = 2.0) -> Any:
         def change(job: Any, lift: Any) -> None:
             job["site"]["overhead_lines"][0] |= {
@@ -183,9 +169,7 @@ def test_load_tail_and_boom_keep_above_level_ground(assess: Assess) -> None:
 
 
 @pytest.mark.parametrize(("rise", "status"), [(1.14, "within"), (1.16, "over")])
-def test_the_tail_keeps_its_distance_from_ground_that_rises(
-    assess: Assess, rise: float, status: str
-) -> None:
+def test_the_tail_keeps_its_distance_from_ground_that_rises(assess: Assess, rise: float, status: str) -> None:
     found = above(assess, levels(lambda east, north: 3.03 + rise))["tail-above-ground"]
     assert found.status == status
     assert found.value == pytest.approx(1.3 - rise)
@@ -203,9 +187,7 @@ def test_a_load_is_carried_above_the_ground_by_more_than_the_survey_may_be_off(
     assert rows["load-above-ground"].limit == -found.limit  # type: ignore[operator]
 
 
-def test_ground_higher_than_the_load_is_carried_fails_and_the_levels_are_asked_for(
-    assess: Assess,
-) -> None:
+def test_ground_higher_than_the_load_is_carried_fails_and_the_levels_are_asked_for(assess: Assess) -> None:
     found = above(assess, levels(lambda east, north: 6.5))["load-above-ground"]
     assert found.status == "over"
     assert found.value is not None
@@ -235,9 +217,7 @@ def test_levels_are_linear_between_the_surveyed_ones_and_end_with_them(assess: A
         ground_level_m(site, [20.0, 59.9], [10.0, 39.9])
 
 
-def test_the_source_of_the_tails_distance_stands_on_the_tails_rows_alone(
-    assess: Assess, demo: Job
-) -> None:
+def test_the_source_of_the_tails_distance_stands_on_the_tails_rows_alone(assess: Assess, demo: Job) -> None:
     rule = demo.rules.clearance
     assert rule.tail_reference is not None
     checks = assess("L1").surroundings.checks

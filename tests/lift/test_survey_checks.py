@@ -115,9 +115,7 @@ def pit(south: float, **data: Any) -> Any:
     return change
 
 
-def test_the_set_back_from_an_edge_is_the_owners_ratio_of_its_depth(
-    assess: Assess, row: Row
-) -> None:
+def test_the_set_back_from_an_edge_is_the_owners_ratio_of_its_depth(assess: Assess, row: Row) -> None:
     # the front left mat's edge is at 21.5 m N
     just = row(survey(assess, pit(22.5)), "set-back-pit")
     assert (just.status, just.limit) == ("within", 1.0)
@@ -144,16 +142,12 @@ def test_near_a_supported_edge_only_the_designers_word_counts(assess: Assess, ro
     assert row(survey(assess, pit(22.5, supported=True)), "set-back-pit").status == "within"
     assert row(survey(assess, pit(21.0, supported=True)), "set-back-pit").status == "over"
     for stated, status in ((0.7, "within"), (0.71, "over")):
-        told = row(
-            survey(assess, pit(22.2, supported=True, supported_mats_from_m=stated)), "set-back-pit"
-        )
+        told = row(survey(assess, pit(22.2, supported=True, supported_mats_from_m=stated)), "set-back-pit")
         assert (told.status, told.limit) == (status, stated)
         assert told.reference.startswith("designer of the support")
 
 
-def test_the_set_back_from_a_crest_is_the_owners_ratio_of_the_height(
-    assess: Assess, row: Row
-) -> None:
+def test_the_set_back_from_a_crest_is_the_owners_ratio_of_the_height(assess: Assess, row: Row) -> None:
     def slope(height_m: float) -> Any:
         def change(job: Any, lift: Any) -> None:
             job["site"]["slopes"] = [
@@ -214,15 +208,11 @@ def test_packing_and_stand_level_hold_to_the_surveyed_ground(assess: Assess, row
         found = row(survey(assess, stated), "stand-level")
         assert found.status == status
         assert found.value == pytest.approx(abs(level - 3.0))
-    assert text_in_units(found.remedy, "metric") == (
-        "State the level of the crane position as 3.00 m."
-    )
+    assert text_in_units(found.remedy, "metric") == ("State the level of the crane position as 3.00 m.")
 
 
 @pytest.mark.parametrize("voids", ["unknown", "present"])
-def test_voids_not_ruled_out_leave_the_survey_without_data(
-    assess: Assess, row: Row, voids: str
-) -> None:
+def test_voids_not_ruled_out_leave_the_survey_without_data(assess: Assess, row: Row, voids: str) -> None:
     def change(job: Any, lift: Any) -> None:
         for profile in job["site"]["ground"]:
             profile["voids"] = voids

@@ -22,14 +22,7 @@ from liftcalc.clearance.solids import Prism
 from liftcalc.facts.io import load_job, parse_fact
 from liftcalc.facts.job import Job
 from liftcalc.lift.tandem import TandemAssessment, assess_tandem
-from liftcalc.lift.tandem_bodies import (
-    apart_m,
-    gear_bodies,
-    load_bodies,
-    load_body,
-    machine_parts,
-    sway_of,
-)
+from liftcalc.lift.tandem_bodies import apart_m, gear_bodies, load_bodies, load_body, machine_parts, sway_of
 from liftcalc.lift.tandem_checks import common_checks, tandem_checks, tandem_verdict
 
 
@@ -96,18 +89,14 @@ def test_the_lighter_machines_line_leans_more_and_its_capacity_is_read_there() -
         one = rng.integers(2)
         tilt = np.arcsin(d * tandem.level_error_m / 7.0)
         turn = np.array([[np.cos(tilt), -np.sin(tilt)], [np.sin(tilt), np.cos(tilt)]])
-        a, b = (
-            tandem.lug_distance_m[0] + e * tandem.cg_error_m,
-            tandem.lug_distance_m[1] - e * tandem.cg_error_m,
-        )
+        a, b = (tandem.lug_distance_m[0] + e * tandem.cg_error_m, tandem.lug_distance_m[1] - e * tandem.cg_error_m)
         (x1, z1), (x2, z2) = (turn @ np.array(v) for v in ((-a, 0.6), (b, 0.6)))
         tangent = np.tan(np.radians(p * tandem.out_of_plumb_error_deg))
         # V1 + V2 = W; H the pull toward +x on lug 1 and toward -x on lug 2; moments about the
         # centre of gravity; the stated line's tangent
         lean = [tangent, 0.0] if one == 0 else [0.0, tangent]
         v1, v2, h = np.linalg.solve(
-            np.array([[1, 1, 0], [x1, x2, z2 - z1], [lean[0], lean[1], -1.0]]),
-            np.array([5.5, 0.0, 0.0]),
+            np.array([[1, 1, 0], [x1, x2, z2 - z1], [lean[0], lean[1], -1.0]]), np.array([5.5, 0.0, 0.0])
         )
         most = np.maximum(most, np.degrees(np.arctan(np.abs(h) / np.array([v1, v2]))))
     np.testing.assert_allclose(shares.max_out_of_plumb_deg, most, rtol=1e-9)
@@ -131,10 +120,7 @@ def test_wind_on_the_load_is_shared_by_where_it_acts() -> None:
     # along the load both lines swing by one way u: V1 u / L1 + V2 u / L2 = F
     shares = found.shares.nominal.share_t
     for k, m in enumerate(found.plumb):
-        lines = [
-            p.study.boom.head_z_m - (p.path.level_m + 1.2 - p.setup.lift.stand.level_m)
-            for p in found.plumb
-        ]
+        lines = [p.study.boom.head_z_m - (p.path.level_m + 1.2 - p.setup.lift.stand.level_m) for p in found.plumb]
         pull = shares[k] / lines[k] / (shares[0] / lines[0] + shares[1] / lines[1])
         assert areas[k] >= 20.0 * pull.max() - 1e-9
         least = float(found.shares.min_share_t[k]) * G_M_S2
@@ -177,18 +163,14 @@ def _pose(
     ey /= np.linalg.norm(ey)
     ez = np.cross(ex, ey)
     roll = np.radians(rng.uniform(-1, 1) * (sway.roll_deg + sway.lean_deg.max()))
-    turn = np.stack(
-        [ex, np.cos(roll) * ey + np.sin(roll) * ez, -np.sin(roll) * ey + np.cos(roll) * ez], axis=1
-    )
+    turn = np.stack([ex, np.cos(roll) * ey + np.sin(roll) * ez, -np.sin(roll) * ey + np.cos(roll) * ez], axis=1)
     middle = (places[0] + places[1]) / 2 - t.lug_above_cg_m[0] * turn[:, 2]
     return turn, middle, places
 
 
 def _one_step(body: MovingPrism, step: int) -> MovingPrism:
     at = slice(step, step + 1)
-    return MovingPrism(
-        body.name, body.corners_m[at], body.base_m[at], body.top_m[at], body.spread_m[at]
-    )
+    return MovingPrism(body.name, body.corners_m[at], body.base_m[at], body.top_m[at], body.spread_m[at])
 
 
 def test_no_pose_of_the_load_is_nearer_to_a_box_than_it_reads() -> None:
@@ -213,9 +195,7 @@ def test_no_pose_of_the_load_is_nearer_to_a_box_than_it_reads() -> None:
         true = 0.0 if touch else fcl.distance(load, box, fcl.DistanceRequest(), None)
         ring = place[:2] + half[:2] * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
         prism = Prism(ring, float(place[2] - half[2]), float(place[2] + half[2]))
-        rows = least_clearances(
-            [_one_step(s, step) for s in slices], [Obstacle("box", "structure", prism, 0.0)]
-        ).rows
+        rows = least_clearances([_one_step(s, step) for s in slices], [Obstacle("box", "structure", prism, 0.0)]).rows
         read = min(r.distance_m for r in rows)
         assert read <= max(true, 0.0) + 1e-6
         near.append(max(true, 0.0) - read)
@@ -315,9 +295,7 @@ def test_moving_bodies_are_no_farther_apart_than_a_collision_library_says() -> N
 
 
 def test_ropes_and_hooks_of_close_lifting_points_are_found_to_meet() -> None:
-    found = assess_tandem(
-        demo_with(lug_distance_m=[0.8, 0.8], level_error_m=0.2, load__length_m=4.0), "T1", steps=20
-    )
+    found = assess_tandem(demo_with(lug_distance_m=[0.8, 0.8], level_error_m=0.2, load__length_m=4.0), "T1", steps=20)
     rows = {c.id: c for c in common_checks(found)}
     assert rows["gear-to-gear"].status == "over"
     for k in (0, 1):
@@ -330,13 +308,7 @@ def test_what_spreads_two_prisms_counts_between_them() -> None:
     level = (np.array([0.0]), np.array([2.0]))
     one = MovingPrism("one", square, *level, np.array([0.5]))
     for aside, high, gap in ((6.0, 0.0, 4.2), (6.0, 5.0, np.hypot(4.2, 3.0)), (1.5, 5.0, 3.0)):
-        other = MovingPrism(
-            "other",
-            square + np.array([aside, 0.0]),
-            level[0] + high,
-            level[1] + high,
-            np.array([0.3]),
-        )
+        other = MovingPrism("other", square + np.array([aside, 0.0]), level[0] + high, level[1] + high, np.array([0.3]))
         assert apart_m(one, other) == pytest.approx([gap])
         assert apart_m(other, one) == pytest.approx([gap])
 

@@ -55,9 +55,7 @@ def show(value: float | None, quantity: str) -> str:
     return "–" if value is None else f"{value:.2f}"
 
 
-def test_the_demo_tandem_lift_is_within_all_that_is_checked_but_gets_no_pass(
-    found: TandemAssessment,
-) -> None:
+def test_the_demo_tandem_lift_is_within_all_that_is_checked_but_gets_no_pass(found: TandemAssessment) -> None:
     checks = tandem_checks(found)
     assert [c.id for c in checks if c.status != "within"] == ["two-machines-not-checked"]
     assert tandem_verdict(found).status == "no_data"
@@ -99,10 +97,7 @@ def test_both_hooks_stay_with_the_load(found: TandemAssessment) -> None:
         turn = np.radians(path.slew_deg + stand.heading_deg)
         hooks.append(
             np.column_stack(
-                [
-                    stand.easting_m + path.radius_m * np.cos(turn),
-                    stand.northing_m + path.radius_m * np.sin(turn),
-                ]
+                [stand.easting_m + path.radius_m * np.cos(turn), stand.northing_m + path.radius_m * np.sin(turn)]
             )
         )
     apart = np.linalg.norm(hooks[1] - hooks[0], axis=1)
@@ -113,9 +108,7 @@ def test_both_hooks_stay_with_the_load(found: TandemAssessment) -> None:
     assert ends == pytest.approx(middle, abs=1e-9)
 
 
-def test_each_machine_is_checked_by_the_same_code_as_a_single_lift(
-    demo: Job, found: TandemAssessment
-) -> None:
+def test_each_machine_is_checked_by_the_same_code_as_a_single_lift(demo: Job, found: TandemAssessment) -> None:
     share = float(found.shares.max_share_t[0])
     lift = tandem_lift_for(found.tandem, 0, share)
     one = {**dict(demo), "lifts": (lift,), "tandem_lifts": (), "confirmations": (), "plan": None}
@@ -186,14 +179,10 @@ def test_hooks_that_may_be_far_from_level_can_slacken_a_line(demo: Job) -> None:
 
 @settings(deadline=None, max_examples=25)
 @given(st.floats(0.0, 1.5), st.floats(0.0, 0.5), st.floats(0.0, 2.0))
-def test_a_greater_stated_error_never_lowers_the_greatest_share(
-    level: float, more: float, plumb: float
-) -> None:
+def test_a_greater_stated_error_never_lowers_the_greatest_share(level: float, more: float, plumb: float) -> None:
     demo = load_job(demo_job_path())
     shares = [
-        assess_tandem(
-            changed(demo, level_error_m=value, out_of_plumb_error_deg=plumb), "T1", steps=20
-        ).shares
+        assess_tandem(changed(demo, level_error_m=value, out_of_plumb_error_deg=plumb), "T1", steps=20).shares
         for value in (level, level + more)
     ]
     assert np.all(shares[1].max_share_t >= shares[0].max_share_t - 1e-12)

@@ -15,17 +15,13 @@ from liftcalc.lift.ground_services import wall_pressure
 def point_pressure_kPa(load: float, depth: float, x: float, y: float, height: float) -> float:
     """Terzaghi's point load on a rigid wall, as DM-7.02 prints it."""
     m, n = x / height, depth / height
-    shape = (
-        0.28 * n**2 / (0.16 + n**2) ** 3 if m <= 0.4 else 1.77 * m**2 * n**2 / (m**2 + n**2) ** 3
-    )
+    shape = 0.28 * n**2 / (0.16 + n**2) ** 3 if m <= 0.4 else 1.77 * m**2 * n**2 / (m**2 + n**2) ** 3
     turn = 1.1 * np.arctan(abs(y) / x)
     return float(load / height**2 * shape * np.cos(turn) ** 2) if turn < np.pi / 2 else 0.0
 
 
 def wall_pressure_kPa(mats: list[Polygon], forces: np.ndarray, height: float) -> float:
-    wall = SimpleNamespace(
-        line=[(-20.0, 0.0), (20.0, 0.0)], retained_height_m=height, yielding=False
-    )
+    wall = SimpleNamespace(line=[(-20.0, 0.0), (20.0, 0.0)], retained_height_m=height, yielding=False)
     found, _ = wall_pressure(cast(Any, SimpleNamespace(mats=mats)), forces, cast(Any, wall))
     return found
 

@@ -136,9 +136,7 @@ def test_the_sheet_tells_both_conventions_and_what_has_no_data(demo: Job) -> Non
 
 @settings(deadline=None, max_examples=20)
 @given(st.floats(0.0, 8.0), st.floats(1.0, 1.4), st.sampled_from(["at boom head", "at 10 m mean"]))
-def test_more_wind_never_raises_the_tipping_load(
-    demo: Job, wind: float, more: float, basis: str
-) -> None:
+def test_more_wind_never_raises_the_tipping_load(demo: Job, wind: float, more: float, basis: str) -> None:
     calm = changed(demo, "L3", wind_m_s=wind, wind_basis=basis)
     windy = changed(demo, "L3", wind_m_s=wind * more, wind_basis=basis)
     assert np.all(windy.study.tipping_t <= calm.study.tipping_t + 1e-9)

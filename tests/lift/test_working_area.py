@@ -22,9 +22,7 @@ def setup() -> Setup:
     return assess_lift(JOB, "L1").setup
 
 
-def test_no_hook_place_in_the_area_puts_boom_or_load_within_the_lines_distance(
-    setup: Setup,
-) -> None:
+def test_no_hook_place_in_the_area_puts_boom_or_load_within_the_lines_distance(setup: Setup) -> None:
     area = working_area(setup, setup.gross_t).within
     line = shapely.LineString(to_machine_m(setup.site.overhead_lines[0].points, setup.lift))
     half = np.hypot(setup.lift.load.length_m, setup.lift.load.width_m) / 2
@@ -58,8 +56,6 @@ def test_a_line_of_unknown_voltage_bars_more_than_a_known_one(setup: Setup) -> N
 
 
 def test_machine_and_site_frame_are_each_others_way_back(setup: Setup) -> None:
-    lift = setup.lift.model_copy(
-        update={"stand": setup.lift.stand.model_copy(update={"heading_deg": 37.0})}
-    )
+    lift = setup.lift.model_copy(update={"stand": setup.lift.stand.model_copy(update={"heading_deg": 37.0})})
     points = np.random.default_rng(3).uniform(-40, 60, (50, 2))
     assert to_site_m(to_machine_m(points, lift), lift) == pytest.approx(points, abs=1e-12)

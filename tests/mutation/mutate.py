@@ -166,14 +166,10 @@ def choose(count: int, seed: int, only: list[str]) -> list[Mutant]:
     files = [
         f
         for f in sorted((ROOT / "liftcalc").rglob("*.py"))
-        if not any(
-            part in LEFT_OUT for part in f.relative_to(ROOT / "liftcalc").with_suffix("").parts
-        )
+        if not any(part in LEFT_OUT for part in f.relative_to(ROOT / "liftcalc").with_suffix("").parts)
     ]
     if only:
-        files = [
-            f for f in files if any(f.relative_to(ROOT).as_posix().startswith(o) for o in only)
-        ]
+        files = [f for f in files if any(f.relative_to(ROOT).as_posix().startswith(o) for o in only)]
     known = set()
     if EQUIVALENT.exists():
         known = {line.split("  # ")[0].strip() for line in EQUIVALENT.read_text().splitlines()}
@@ -194,9 +190,7 @@ def tests_by_line(out: Path, jobs: int) -> dict[str, dict[str, list[str]]]:
         sys.executable, "-m", "pytest", "-q", "-n", str(jobs), "--dist", "loadfile", *TESTS,
         "--cov=liftcalc", "--cov-context=test", "--cov-report=",
     ]  # fmt: skip
-    ended = subprocess.run(
-        command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True, check=False
-    )
+    ended = subprocess.run(command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True, check=False)
     failing = {row.split()[1] for row in ended.stdout.split("\n") if row.startswith("FAILED ")}
     if failing:  # a test that fails anyway would seem to notice everything
         print("left out, for they fail as it is: " + ", ".join(sorted(failing)), flush=True)
@@ -209,16 +203,13 @@ def tests_by_line(out: Path, jobs: int) -> dict[str, dict[str, list[str]]]:
         by_line = covered.contexts_by_lineno(file)
         name = Path(file).relative_to(ROOT).as_posix()
         lines[name] = {
-            str(line): sorted({c.split("|")[0] for c in contexts if c} - failing)
-            for line, contexts in by_line.items()
+            str(line): sorted({c.split("|")[0] for c in contexts if c} - failing) for line, contexts in by_line.items()
         }
     out.write_text(json.dumps(lines))
     return lines
 
 
-def _ordered(
-    mutant: Mutant, lines: dict[str, dict[str, list[str]]], breadth: Counter[str]
-) -> list[str]:
+def _ordered(mutant: Mutant, lines: dict[str, dict[str, list[str]]], breadth: Counter[str]) -> list[str]:
     """Tests that run the change, those that run least else first.
 
     A table or default is read when its module is loaded, by no test in particular: then every test

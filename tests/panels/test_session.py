@@ -22,13 +22,7 @@ from liftcalc.panels import workbench
 from liftcalc.panels.pictures import PICTURES, Easel
 from liftcalc.panels.session import Session
 from liftcalc.panels.settings import Control, controls_of, settings_of, with_settings
-from liftcalc.panels.tables import (
-    SIGNS,
-    check_table_html,
-    compare_table_html,
-    position_table_html,
-    verdict_words,
-)
+from liftcalc.panels.tables import SIGNS, check_table_html, compare_table_html, position_table_html, verdict_words
 from liftcalc.panels.texts import TEXTS
 from liftcalc.panels.workbench import STEPS, open_workbench
 from liftcalc.records.blocks import in_units, verdict_block
@@ -73,9 +67,7 @@ def test_every_control_reaches_its_own_setting(session: Session) -> None:
 
 
 @pytest.mark.parametrize("side", ["low", "high"])
-def test_limits_themselves_are_allowed_and_a_step_beyond_is_refused(
-    session: Session, side: str
-) -> None:
+def test_limits_themselves_are_allowed_and_a_step_beyond_is_refused(session: Session, side: str) -> None:
     for control in session.controls:
         if control.kind == "choice":
             continue
@@ -228,9 +220,7 @@ def test_comparison_marks_exactly_the_settings_that_differ(session: Session) -> 
     assert kept is not None
     session.set({"leg_RR": 2.5})
     root = ET.fromstring(compare_table_html(kept, session.now, "metric"))
-    settings_rows = {
-        "".join(r[0].itertext()): r for r in root.findall(".//tbody/tr") if len(r) == 4
-    }
+    settings_rows = {"".join(r[0].itertext()): r for r in root.findall(".//tbody/tr") if len(r) == 4}
     assert "".join(settings_rows["Outrigger RR"][3].itertext()) == "differs"
     assert "".join(settings_rows["Outrigger RR"][2].itertext()) == "2.50 m"
     assert "".join(settings_rows["Outrigger FL"][3].itertext()) == "same"
@@ -285,9 +275,7 @@ class TestMessages:
             ({"kind": "record", "path": "no/such"}, "such"),
         ],
     )
-    def test_what_the_page_asks_wrongly_comes_back_in_words(
-        self, message: dict[str, Any], words: str
-    ) -> None:
+    def test_what_the_page_asks_wrongly_comes_back_in_words(self, message: dict[str, Any], words: str) -> None:
         bench = open_workbench()
         before = bench.session.settings
         answer = bench.answer(message)

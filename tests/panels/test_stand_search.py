@@ -62,9 +62,7 @@ def test_the_state_names_the_phase_and_a_late_stop_is_named_as_well(
     monkeypatch.setattr(panel, "_say", stop_when_helping)
     panel.begin()
     assert panel.wait(120)
-    assert {"Searching.", "Checking in full.", "Planning set-ups.", "Finding remedies."} <= set(
-        said
-    )
+    assert {"Searching.", "Checking in full.", "Planning set-ups.", "Finding remedies."} <= set(said)
     assert panel.study is not None
     assert panel.study.result.complete  # the search itself was through
     assert not panel.study.complete

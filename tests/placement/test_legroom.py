@@ -12,9 +12,7 @@ from liftcalc.crane.legs import LEG_SIDE
 from liftcalc.placement.fit import FitMapper, StandGrid
 from liftcalc.placement.ground import Blocker, StandingGround, StandingMachine, around, leg_ranges
 
-MACHINE = StandingMachine(
-    (7.0, -4.0, 1.3), (3.6, 3.6, -3.8, -3.8), ((1.4, 2.0, 2.6, 3.2),) * 4, 1.2, 1.0
-)
+MACHINE = StandingMachine((7.0, -4.0, 1.3), (3.6, 3.6, -3.8, -3.8), ((1.4, 2.0, 2.6, 3.2),) * 4, 1.2, 1.0)
 YARD = shapely.box(-30, -30, 30, 30)
 
 
@@ -25,10 +23,7 @@ def random_ground(seed: int) -> StandingGround:
         Blocker("pit", shapely.Polygon([(4, 3), (9, 3), (9, 8), (6.5, 5), (4, 8)]), 0.7),
         Blocker("bank", shapely.box(-12, -9, -5, -6), 1.0, ("mats",)),
     ]
-    blockers += [
-        Blocker(f"tree {k}", shapely.Point(*rng.uniform(-10, 10, 2)), 0.5, solid=True)
-        for k in range(4)
-    ]
+    blockers += [Blocker(f"tree {k}", shapely.Point(*rng.uniform(-10, 10, 2)), 0.5, solid=True) for k in range(4)]
     allowed = shapely.Polygon([(-12, -10), (13, -9), (12, 11), (2, 12), (-11, 9)])
     return StandingGround(allowed, tuple(blockers))
 
@@ -40,9 +35,7 @@ def test_ranges_against_sliding_the_mat(seed: int) -> None:
     rng = np.random.default_rng(100 + seed)
     east, north, heading = rng.uniform(-6, 6), rng.uniform(-6, 6), rng.uniform(-180, 180)
     room = leg_ranges(ground, MACHINE, easting_m=east, northing_m=north, heading_deg=heading)
-    mats = shapely.unary_union(
-        [b.area for b in ground.blockers if "mats" in b.blocks and not b.solid]
-    )
+    mats = shapely.unary_union([b.area for b in ground.blockers if "mats" in b.blocks and not b.solid])
     solid = shapely.unary_union([b.area for b in ground.blockers if b.solid])
     for i, leg in enumerate(room.legs):
         side, x = LEG_SIDE[i], MACHINE.leg_x_m[i]
@@ -121,16 +114,12 @@ def test_whole_grid_agrees_with_single_stands(seed: int) -> None:
     maps = FitMapper(ground, MACHINE).at(grid, heading)
     east, north = grid.points_m()
     for i in rng.choice(grid.size, 100, replace=False):
-        room = leg_ranges(
-            ground, MACHINE, easting_m=east[i], northing_m=north[i], heading_deg=heading
-        )
+        room = leg_ranges(ground, MACHINE, easting_m=east[i], northing_m=north[i], heading_deg=heading)
         assert maps.carrier[i] == (not room.carrier_blocked_by)
         if room.carrier_blocked_by:
             continue  # legs are not looked at everywhere where the carrier has no room
         options = [
-            -1
-            if leg.longest_option_m is None
-            else MACHINE.extension_options_m[k].index(leg.longest_option_m)
+            -1 if leg.longest_option_m is None else MACHINE.extension_options_m[k].index(leg.longest_option_m)
             for k, leg in enumerate(room.legs)
         ]
         assert maps.leg_option[i].tolist() == options
@@ -176,8 +165,6 @@ def test_wrong_ground_and_machine_are_refused() -> None:
     with pytest.raises(InputError, match=r"(?s)mat_width_m.*carrier_m"):
         StandingMachine((-7, -4, 1.3), MACHINE.leg_x_m, ((2.0,),) * 4, 1.2, float("nan"))
     with pytest.raises(InputError, match="heading_deg"):
-        leg_ranges(
-            StandingGround(YARD), MACHINE, easting_m=0, northing_m=0, heading_deg=float("nan")
-        )
+        leg_ranges(StandingGround(YARD), MACHINE, easting_m=0, northing_m=0, heading_deg=float("nan"))
     with pytest.raises(InputError, match="step_m"):
         StandGrid(0, 0, 0.0, 3, 3)

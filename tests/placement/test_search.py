@@ -36,21 +36,15 @@ def accept(place: StandPlace) -> tuple[bool, str]:
 def chart_capacity(length_m: float) -> ChartCapacity:
     """Charts that follow from stability on three bases: invented, self-consistent."""
     radius = np.arange(4.0, length_m - 2.0, 2.0)
-    boom = straight_boom(
-        radius, length_m, mass_t=7.0, cg_from_foot_m=0.42 * length_m, foot_u_m=-1.0
-    )
+    boom = straight_boom(radius, length_m, mass_t=7.0, cg_from_foot_m=0.42 * length_m, foot_u_m=-1.0)
     charts = []
     for name, extension in (("full", 3.0), ("half", 2.2), ("in", 1.4)):
         base = base_polygon(leg_points_m(LEG_X, [extension] * 4))
         least = stability_capacity_t(np.arange(360.0), boom, base=base, masses=MASSES).min(axis=0)
         rated = np.floor(np.minimum(least, 30.0) * 10.0) / 10.0
         rated[rated < 0.1] = np.nan
-        charts.append(
-            ChartTable(name, np.array([length_m]), radius, rated[None], base, rule="test_load")
-        )
-    return ChartCapacity(
-        tuple(charts), MASSES, "", length_m, 7.0, 0.42 * length_m, -1.0, LEG_X, 3.5, length_m - 2.5
-    )
+        charts.append(ChartTable(name, np.array([length_m]), radius, rated[None], base, rule="test_load"))
+    return ChartCapacity(tuple(charts), MASSES, "", length_m, 7.0, 0.42 * length_m, -1.0, LEG_X, 3.5, length_m - 2.5)
 
 
 CAPACITY = chart_capacity(22.0)
@@ -74,9 +68,7 @@ def site(seed: int) -> SearchProblem:
     corner = rng.uniform((8, 0), (13, 3))
     blockers.append(Blocker("pit", shapely.box(corner[0], 0, 14, corner[1] + 0.5), 0.6))
     step = 0.8
-    options = tuple(
-        tuple(np.round(1.2 + np.cumsum(rng.uniform(0.2, 0.6, 3)), 2).tolist()) for _ in range(4)
-    )
+    options = tuple(tuple(np.round(1.2 + np.cumsum(rng.uniform(0.2, 0.6, 3)), 2).tolist()) for _ in range(4))
     lifts = []
     for k in range(int(rng.integers(2, 4))):
         pick, set_down = rng.uniform((-4, -6), (18, 18), (2, 2))
@@ -113,12 +105,7 @@ class _Grids:
 
 
 def plain_utilisation(
-    lift: LiftDuty,
-    grids: _Grids,
-    east: float,
-    north: float,
-    heading: float,
-    legs: tuple[float, ...],
+    lift: LiftDuty, grids: _Grids, east: float, north: float, heading: float, legs: tuple[float, ...]
 ) -> float:
     """Utilisation by walking every cell of the slew one by one."""
     source, grid = lift.capacity, grids.at(legs)
@@ -153,34 +140,22 @@ def exhaustive(problem: SearchProblem) -> Iterator[tuple[float, int, int, tuple[
     east, north = problem.grid.points_m()
     front, rear, half = problem.machine.carrier_m
     outline = shapely.box(rear, -half, front, half)
-    blocked = shapely.unary_union(
-        [b.area for b in problem.ground.blockers if "carrier" in b.blocks]
-    )
+    blocked = shapely.unary_union([b.area for b in problem.ground.blockers if "carrier" in b.blocks])
     shapely.prepare(blocked)
     grids = {id(lift.capacity): _Grids(lift.capacity, {}) for lift in problem.lifts}
-    for stand, heading in itertools.product(
-        range(problem.grid.size), range(len(problem.headings_deg))
-    ):
+    for stand, heading in itertools.product(range(problem.grid.size), range(len(problem.headings_deg))):
         angle = problem.headings_deg[heading]
-        carrier = affinity.translate(
-            affinity.rotate(outline, angle, origin=(0, 0)), east[stand], north[stand]
-        )
+        carrier = affinity.translate(affinity.rotate(outline, angle, origin=(0, 0)), east[stand], north[stand])
         if carrier.intersects(blocked) or not problem.ground.allowed.covers(carrier):
             continue  # also told by the leg ranges, but sooner here
         room = leg_ranges(
-            problem.ground,
-            problem.machine,
-            easting_m=east[stand],
-            northing_m=north[stand],
-            heading_deg=angle,
+            problem.ground, problem.machine, easting_m=east[stand], northing_m=north[stand], heading_deg=angle
         )
         legs = room.extension_m
         if legs is None:
             continue
         worst = max(
-            plain_utilisation(
-                lift, grids[id(lift.capacity)], east[stand], north[stand], angle, legs
-            )
+            plain_utilisation(lift, grids[id(lift.capacity)], east[stand], north[stand], angle, legs)
             for lift in problem.lifts
         )
         yield worst, stand, heading, legs
@@ -213,9 +188,7 @@ def test_finds_the_planted_optimum(seed: int, answers: Answers) -> None:
     assert result.complete
     assert result.fitting == len(answers[seed])
     assert len(result.places) == min(10, len(good))
-    np.testing.assert_allclose(
-        [p.utilisation for p in result.places], [a[0] for a in good[:10]], rtol=1e-12
-    )
+    np.testing.assert_allclose([p.utilisation for p in result.places], [a[0] for a in good[:10]], rtol=1e-12)
     by_pose = {(a[1], a[2]): a for a in good}
     for place in result.places:
         want = by_pose[place.stand, place.heading]
@@ -224,12 +197,7 @@ def test_finds_the_planted_optimum(seed: int, answers: Answers) -> None:
         assert max(place.by_lift) == place.utilisation
     # of equal utilisation the least leg force comes first
     for a, b in itertools.pairwise(result.places):
-        assert (a.utilisation, a.leg_force_kN, a.stand, a.heading) < (
-            b.utilisation,
-            b.leg_force_kN,
-            b.stand,
-            b.heading,
-        )
+        assert (a.utilisation, a.leg_force_kN, a.stand, a.heading) < (b.utilisation, b.leg_force_kN, b.stand, b.heading)
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -244,9 +212,7 @@ def test_never_returns_a_place_that_the_full_check_turns_down(seed: int, answers
     good = [a for a in answers[seed] if a[0] <= problem.limit and (a[1] * 7 + a[2] * 3) % 5 == 0]
     assert len(result.places) == min(10, len(good))
     assert all(picky(p)[0] for p in result.places)
-    np.testing.assert_allclose(
-        [p.utilisation for p in result.places], [a[0] for a in good[:10]], rtol=1e-12
-    )
+    np.testing.assert_allclose([p.utilisation for p in result.places], [a[0] for a in good[:10]], rtol=1e-12)
     assert all(r.reason == "not this one" for r in result.rejected)
 
 
@@ -303,10 +269,7 @@ def test_more_obstacles_never_give_a_better_place() -> None:
     best = search(problem, accept, count=1).places[0]
     more = StandingGround(
         problem.ground.allowed,
-        (
-            *problem.ground.blockers,
-            Blocker("skip", shapely.box(best.easting_m, best.northing_m, 20, 20), solid=True),
-        ),
+        (*problem.ground.blockers, Blocker("skip", shapely.box(best.easting_m, best.northing_m, 20, 20), solid=True)),
     )
     result = search(replace(problem, ground=more), accept, count=1)
     assert all(p.utilisation >= best.utilisation for p in result.places)

@@ -41,17 +41,13 @@ class WideningCapacity:
     def ceiling_t(self) -> Array:
         return np.asarray(self.moment_tm / self.radius_m)
 
-    def leg_force_kN(
-        self, extension_m: Array, slew_deg: Array, *, radius_m: Array, gross_t: float
-    ) -> Array:
+    def leg_force_kN(self, extension_m: Array, slew_deg: Array, *, radius_m: Array, gross_t: float) -> Array:
         return 100.0 + gross_t * radius_m / extension_m.min(axis=1)
 
 
 def problem(seed: int, lifts: int = 4) -> SearchProblem:
     rng = np.random.default_rng(seed)
-    ground = StandingGround(
-        shapely.box(0, 0, 24, 10), (Blocker("tank", shapely.box(11, 3, 13, 7), 0.3, solid=True),)
-    )
+    ground = StandingGround(shapely.box(0, 0, 24, 10), (Blocker("tank", shapely.box(11, 3, 13, 7), 0.3, solid=True),))
     tasks = tuple(
         LiftDuty(
             f"lift {k}",
@@ -205,12 +201,7 @@ def failing() -> tuple[SearchProblem, dict[str, object]]:
         tuple(float(h) for h in range(0, 360, 30)),
         (lift,),
     )
-    return p, {
-        "easting_m": 0.0,
-        "northing_m": 0.0,
-        "heading_deg": 0.0,
-        "extension_m": (1.4, 3.0, 3.0, 2.2),
-    }
+    return p, {"easting_m": 0.0, "northing_m": 0.0, "heading_deg": 0.0, "extension_m": (1.4, 3.0, 3.0, 2.2)}
 
 
 def test_alternatives_name_the_smallest_change() -> None:

@@ -34,10 +34,7 @@ def assess(demo_text: str) -> Assess:
     """Assess one lift of the demo job, alone, after a change of the job's and the lift's data."""
 
     def of(
-        lift_id: str = "L1",
-        change: Callable[[Any, Any], object] = lambda job, lift: None,
-        *,
-        steps: int | None = 40,
+        lift_id: str = "L1", change: Callable[[Any, Any], object] = lambda job, lift: None, *, steps: int | None = 40
     ) -> LiftAssessment:
         data = json.loads(demo_text)
         lift = next(one for one in data["lifts"] if one["id"] == lift_id)

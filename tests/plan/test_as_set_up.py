@@ -120,9 +120,7 @@ def test_forces_read_finely_enough_make_a_heavier_load_certain() -> None:
      (1.11, "over", "within", "within"), (0.8, "within", "over", "within"),
      (2.0, "over", "within", "over")],
 )  # fmt: skip
-def test_a_reading_is_judged_by_the_accuracy_of_indicators(
-    share: float, reading: str, low: str, checked: str
-) -> None:
+def test_a_reading_is_judged_by_the_accuracy_of_indicators(share: float, reading: str, low: str, checked: str) -> None:
     states = _states(_study(trial={"indicator_t": share * PLANNED.setup.gross_t}))
     assert (states["reading"], states["reading-low"], states["reading-checked"]) == (
         reading, low, checked,
@@ -136,9 +134,7 @@ def test_an_outrigger_set_short_and_a_crane_set_aside_are_calculated_again() -> 
     lift = PLANNED.setup.lift
     again = assess_lift(JOB.with_lift(lift.model_copy(update={"legs": short.fact.legs})), "L1")
     assert states["capacity"].status == "over"
-    assert states["capacity"].utilisation == next(
-        c.utilisation for c in again.checks if c.id == "capacity"
-    )
+    assert states["capacity"].utilisation == next(c.utilisation for c in again.checks if c.id == "capacity")
     aside = _study(centre={"tapes": _tapes(lift.stand.easting_m, lift.stand.northing_m + 0.15)},
                    mark=None, mark_x_m=None)  # fmt: skip
     assert aside.measured.setup.lift.stand.northing_m == pytest.approx(18.45, abs=1e-6)
@@ -155,9 +151,7 @@ def test_a_mean_wind_measured_low_down_is_judged_as_the_gust_at_the_boom_head() 
     row = next(r for r in as_set_up.difference_rows(mean, _show) if r[0].startswith("Gust"))
     assert row[-1].startswith("differs")
     check = next(c for c in as_set_up.set_up_checks(mean) if c.id == "measured-gust")
-    assert check.value == pytest.approx(
-        float(gust_wind_speed_m_s(0.9 * stop, PLANNED.study.boom.head_z_m.max()))
-    )
+    assert check.value == pytest.approx(float(gust_wind_speed_m_s(0.9 * stop, PLANNED.study.boom.head_z_m.max())))
 
 
 def test_tapes_that_do_not_give_the_mark_its_distance_are_read_again() -> None:
@@ -214,16 +208,12 @@ def test_two_tapes_find_the_place_as_shapely_does(x: float, y: float, bx: float,
         return
     assert found == pytest.approx(at, abs=1e-6)
     assert error >= 0.02 * np.sqrt(2) - 1e-12
-    circles = [
-        Point(p).buffer(r, quad_segs=4096).exterior for p, r in zip(points, tapes, strict=True)
-    ]
+    circles = [Point(p).buffer(r, quad_segs=4096).exterior for p, r in zip(points, tapes, strict=True)]
     assert circles[0].intersection(circles[1]).distance(Point(found)) < 0.02
     assert LineString([points[0], found]).length == pytest.approx(tapes[0], abs=1e-6)
 
 
-@pytest.mark.parametrize(
-    ("tapes", "words"), [((1.0, 2.0), "two distances that meet"), ((5.0, 5.02), "meet at 20")]
-)
+@pytest.mark.parametrize(("tapes", "words"), [((1.0, 2.0), "two distances that meet"), ((5.0, 5.02), "meet at 20")])
 def test_tapes_that_fix_nothing_are_refused(tapes: tuple[float, float], words: str) -> None:
     with pytest.raises(InputError, match=words):
         fixed_place_m([(0, 0), (10, 0)], tapes, near_m=(5, 0.1), error_m=0.02)

@@ -72,9 +72,7 @@ def short_cells(lift: str, one: ShortAnswer) -> list[Cell]:
     def of_load() -> None:
         if one.gross_t is None:
             tried = [LOAD_STEP_T * n for n in range(1, int(gross / LOAD_STEP_T) + 1)]
-            bare = gross - planned.setup.lift.load.mass_t * (
-                1 + planned.setup.lift.load.contingency_percent / 100
-            )
+            bare = gross - planned.setup.lift.load.mass_t * (1 + planned.setup.lift.load.contingency_percent / 100)
             for t in (t for t in tried if t > bare + 0.01):
                 assert not holds(lift, DayChange(extension_m=e, gross_t=t))
             return
@@ -129,9 +127,7 @@ def cells(lift: str) -> list[Cell]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(
-    ("lift", "count"), [("L1", 200), ("L2", 20), ("L3", 20), ("L4", 30), ("L5", 30)]
-)
+@pytest.mark.parametrize(("lift", "count"), [("L1", 200), ("L2", 20), ("L3", 20), ("L4", 30), ("L5", 30)])
 def test_random_cells_equal_full_checks_from_the_start(lift: str, count: int) -> None:
     every = cells(lift)
     for name, check in random.Random(7).sample(every, min(count, len(every))):
@@ -203,9 +199,7 @@ def test_a_heavier_load_and_a_cut_path_are_the_lift_that_they_say() -> None:
     near = assess_lift(changed(demo(), "L1", DayChange(radius_m=9.9)), "L1").path
     assert near.radius_m.max() == pytest.approx(9.9, abs=1e-6)
     assert near.radius_m.max() <= 9.9
-    assert abs(near.slew_deg[-1] - near.slew_deg[0]) == pytest.approx(
-        abs(a.path.slew_deg[-1] - a.path.slew_deg[0])
-    )
+    assert abs(near.slew_deg[-1] - near.slew_deg[0]) == pytest.approx(abs(a.path.slew_deg[-1] - a.path.slew_deg[0]))
 
 
 def test_a_reading_on_the_card_stands_for_the_load_that_its_indicator_may_hide() -> None:

@@ -104,9 +104,7 @@ def test_extent_covers_the_ground_that_counts_beside_a_mat(bank: LiftAssessment)
         assert p.extent_m >= bank.setup.mat.width_m
 
 
-def test_the_row_holds_the_platform_to_the_water_and_to_what_lies_below(
-    bank: LiftAssessment,
-) -> None:
+def test_the_row_holds_the_platform_to_the_water_and_to_what_lies_below(bank: LiftAssessment) -> None:
     rows = {c.id: c for c in ground_platform.platform_checks(bank)}
     assert rows.keys() == {"platform-FL", "platform-RL"}
     assert rows["platform-FL"].status == "over"

@@ -42,9 +42,7 @@ def own(assess: Assess, id: str, **changes: Any) -> LiftAssessment:
     return assess(id, change)
 
 
-def test_the_pull_at_a_lifting_point_is_that_of_the_sling_above_it(
-    assess: Assess, row: Row
-) -> None:
+def test_the_pull_at_a_lifting_point_is_that_of_the_sling_above_it(assess: Assess, row: Row) -> None:
     a = own(assess, "L1")
     check = row(load_own_checks(a), "own-point-force")
     assert a.rigging.worst is not None
@@ -134,14 +132,10 @@ def test_a_choked_load_has_no_lifting_point_to_rate(assess: Assess) -> None:
     a = assess("L4", choke)
     checks = load_own_checks(a)
     assert not [c for c in checks if "point" in c.id]
-    assert ("Lifting points", "none: the sling goes round the load") in [
-        r[:2] for r in load_own_rows(a, checks)
-    ]
+    assert ("Lifting points", "none: the sling goes round the load") in [r[:2] for r in load_own_rows(a, checks)]
 
 
-def test_an_expired_item_counts_only_by_its_kind_and_is_over_where_it_is_named(
-    assess: Assess, row: Row
-) -> None:
+def test_an_expired_item_counts_only_by_its_kind_and_is_over_where_it_is_named(assess: Assess, row: Row) -> None:
     by_kind = row(accessory_checks(own(assess, "L7")), "accessories-round-4m-3")
     assert by_kind.status == "condition"
     assert "R4-05" in by_kind.condition
@@ -157,9 +151,7 @@ def test_an_expired_item_counts_only_by_its_kind_and_is_over_where_it_is_named(
 
 
 @pytest.mark.parametrize(("day", "status"), [("2027-03-14", "within"), ("2027-03-15", "over")])
-def test_the_day_of_the_next_examination_is_the_last_in_date(
-    assess: Assess, row: Row, day: str, status: str
-) -> None:
+def test_the_day_of_the_next_examination_is_the_last_in_date(assess: Assess, row: Row, day: str, status: str) -> None:
     a = own(assess, "L1", date=day)
     assert row(accessory_checks(a), "accessories-wire-6m-20").status == status
 
@@ -210,9 +202,7 @@ def test_a_person_does_not_pull_what_a_winch_pulls() -> None:
     ("changed", "words"),
     [({"next": "2036-01-01"}, "next within 366 days of last"), ({"document": "-"}, "says some")],
 )  # fmt: skip
-def test_an_examination_has_a_document_and_is_not_good_for_years(
-    changed: dict[str, str], words: str
-) -> None:
+def test_an_examination_has_a_document_and_is_not_good_for_years(changed: dict[str, str], words: str) -> None:
     item = {"tag": "A1", "kind": "wire", "last": "2026-01-01", "next": "2026-07-01",
             "document": "report 1"}  # fmt: skip
     assert parse_fact(RegisterItem, item).tag == "A1"

@@ -27,9 +27,7 @@ def sheets(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Any]]:
     assert [row.template for row in rows] == list(CHAIN)
     assert all(row.folder for row in rows), [row.message for row in rows]
     return {
-        SHEET_TITLES[row.template]: list(
-            blocks_of(require_record(Path(row.folder)).json("sheet.ipynb"))
-        )
+        SHEET_TITLES[row.template]: list(blocks_of(require_record(Path(row.folder)).json("sheet.ipynb")))
         for row in rows
     }
 
@@ -54,9 +52,7 @@ def test_the_demo_answers(row: dict[str, str], sheets: dict[str, list[Any]]) -> 
 
 
 def test_rows_outside_are_printed_with_their_reason(sheets: dict[str, list[Any]]) -> None:
-    printed = "\n".join(
-        cells[-1] for b in sheets["Lift plan"] for cells in b.get("rows", ()) if len(cells) == 5
-    )
+    printed = "\n".join(cells[-1] for b in sheets["Lift plan"] for cells in b.get("rows", ()) if len(cells) == 5)
     for row in ROWS:
         if row["outside"]:
             assert f"outside this tool's scope: {row['outside']}" in printed

@@ -41,9 +41,7 @@ def _critical(answers: RuleAnswers, id: str) -> bool:
     return answers.is_critical(RULES[id])
 
 
-@pytest.mark.parametrize(
-    "path", sorted((shared_dir() / "rules").glob("*.yaml")), ids=lambda p: p.stem
-)
+@pytest.mark.parametrize("path", sorted((shared_dir() / "rules").glob("*.yaml")), ids=lambda p: p.stem)
 def test_every_rule_set_of_the_project_is_a_fact_with_owner_and_clauses(path: Any) -> None:
     rules = load_fact(RuleSet, path)
     assert rules.id == path.stem
@@ -96,9 +94,7 @@ def test_each_answer_of_the_plan_that_makes_a_lift_critical(ask: str, rules: str
     [(70.0, None, True), (72.0, None, False), (70.0, 50.0, True), (70.0, 99.0, False),
      (72.0, 50.0, False)],
 )  # fmt: skip
-def test_shares_count_above_and_beyond_a_radius(
-    share: float, radius: float | None, critical: bool
-) -> None:
+def test_shares_count_above_and_beyond_a_radius(share: float, radius: float | None, critical: bool) -> None:
     asks = "share of rated capacity" if radius is None else "share beyond a radius"
     trigger = {"asks": asks, "share_percent": share, "radius_percent": radius, "clause": "x",
                "read": "memory"}  # fmt: skip
@@ -126,9 +122,7 @@ def test_an_unanswered_question_counts_as_yes_and_leaves_the_plan_incomplete() -
     check = {c.id: c for c in rule_checks(answers)}["plan-answers"]
     assert check.status == "incomplete"
     assert "Load submerged" in check.where
-    assert verdict([check]).words == (
-        "Plan incomplete: Questions on critical lifts that are not answered."
-    )
+    assert verdict([check]).words == ("Plan incomplete: Questions on critical lifts that are not answered.")
 
 
 def test_without_plan_or_rule_sets_the_plan_is_incomplete_by_name() -> None:
@@ -216,9 +210,7 @@ def test_a_paper_dated_after_the_lift_does_not_cover_it() -> None:
      ("persons", {"share_percent": 75.0}),
      ("share of rigging", {"share_percent": 75.0, "radius_percent": 50.0})],
 )  # fmt: skip
-def test_a_question_has_the_share_that_it_reads_and_no_other(
-    asks: str, given: dict[str, float]
-) -> None:
+def test_a_question_has_the_share_that_it_reads_and_no_other(asks: str, given: dict[str, float]) -> None:
     trigger = {"asks": asks, "clause": "1", "read": "seen", **given}
     with pytest.raises(InputError, match=r"_percent (not )?with asks"):
         parse_fact(RuleSet, {"id": "own", "owner": "x", "edition": "y", "triggers": [trigger]})
@@ -231,10 +223,7 @@ def test_a_rule_set_that_asks_for_nothing_is_refused() -> None:
 
 def test_rigging_beyond_any_share_counts_above_every_share() -> None:
     """A row over its limit without a number, as a sling in no direction that it may be used in."""
-    rows = [
-        dataclasses.replace(c, utilisation=None, status="over") if c.id == "rigging-cg" else c
-        for c in LIFT.lift
-    ]
+    rows = [dataclasses.replace(c, utilisation=None, status="over") if c.id == "rigging-cg" else c for c in LIFT.lift]
     worst = LiftAssessment(LIFT.job, LIFT.setup, LIFT.path).given(study=LIFT.study, lift=rows)
     assert RuleAnswers(worst).shares["rigging"] == float("inf")
     assert RuleAnswers(LIFT).shares["rigging"] < 100.0

@@ -44,9 +44,7 @@ def test_every_step_has_a_place_and_a_hold_point() -> None:
 
 
 @pytest.mark.parametrize(("lift", "state"), [("L1", "condition"), ("L5", "within")])
-def test_how_far_off_its_place_the_crane_may_stand_is_what_full_checks_say(
-    lift: str, state: str
-) -> None:
+def test_how_far_off_its_place_the_crane_may_stand_is_what_full_checks_say(lift: str, state: str) -> None:
     assessed = assess_lift(JOB, lift)
     (check,) = place_tolerance.place_checks(assessed)
     assert check.status == state

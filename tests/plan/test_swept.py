@@ -12,14 +12,7 @@ from hypothesis import strategies as st
 
 from liftcalc.base.arrays import FloatArray
 from liftcalc.base.errors import InputError
-from liftcalc.plan.swept import (
-    SETTING_M,
-    disc_points_m,
-    grown,
-    outward_polygon,
-    sector_area,
-    swept_area,
-)
+from liftcalc.plan.swept import SETTING_M, disc_points_m, grown, outward_polygon, sector_area, swept_area
 
 WIDER = 0.005
 """Arcs drawn outside, and hulls on the hollow side of a curve: this share at most."""
@@ -39,9 +32,7 @@ def encloses(area: shapely.Geometry, exact_m2: float) -> None:
 
 
 @pytest.mark.parametrize(("radius", "half", "turn"), [(13.0, 1.5, 158.0), (9.0, 3.0, 40.0)])
-def test_a_disc_that_slews_sweeps_an_annular_sector_with_round_ends(
-    radius: float, half: float, turn: float
-) -> None:
+def test_a_disc_that_slews_sweeps_an_annular_sector_with_round_ends(radius: float, half: float, turn: float) -> None:
     exact = math.radians(turn) * 2.0 * radius * half + math.pi * half**2
     encloses(swept_area(discs(way(radius, 20.0, 20.0 + turn), half)), exact)
 
@@ -83,9 +74,7 @@ def test_growth_of_a_convex_area_is_that_of_steiner() -> None:
         grown(box, -0.1)
 
 
-PATHS = st.lists(
-    st.tuples(st.floats(-60, 60), st.floats(3, 30), st.floats(0.2, 6)), min_size=1, max_size=12
-)
+PATHS = st.lists(st.tuples(st.floats(-60, 60), st.floats(3, 30), st.floats(0.2, 6)), min_size=1, max_size=12)
 
 
 def area_of(path: list[tuple[float, float, float]], more_m: float = 0.0) -> shapely.Geometry:
@@ -117,9 +106,7 @@ def test_the_outward_polygon_of_apart_zones_contains_all_and_nothing_is_refused(
 
 
 @given(PATHS, st.floats(0.0, 3.0))
-def test_a_larger_margin_never_makes_a_zone_smaller(
-    path: list[tuple[float, float, float]], more_m: float
-) -> None:
+def test_a_larger_margin_never_makes_a_zone_smaller(path: list[tuple[float, float, float]], more_m: float) -> None:
     small = area_of(path)
     assert area_of(path, more_m).buffer(1e-9).contains(small)
     wide = grown(small, more_m)

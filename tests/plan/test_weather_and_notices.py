@@ -77,9 +77,7 @@ def test_the_persons_row_holds_at_20_mph_at_most(assess: Assess) -> None:
         ({"ice_t": 4.0}, "weather-ice-rigging", "over"),
     ],
 )
-def test_each_row_within_and_over(
-    assess: Assess, row: Row, changes: Any, id: str, status: str
-) -> None:
+def test_each_row_within_and_over(assess: Assess, row: Row, changes: Any, id: str, status: str) -> None:
     assert row(weather_checks(said(assess, "weather", **changes)), id).status == status
 
 
@@ -108,14 +106,7 @@ def test_weather_that_is_not_stated_is_missing_by_name(assess: Assess, row: Row)
 
 
 @pytest.mark.parametrize(
-    "changes",
-    [
-        {"end": None},
-        {"start": "16:00"},
-        {"manual": None},
-        {"start": "9:00"},
-        {"lightning_min": 10.0},
-    ],
+    "changes", [{"end": None}, {"start": "16:00"}, {"manual": None}, {"start": "9:00"}, {"lightning_min": 10.0}]
 )
 def test_weather_that_cannot_be_is_refused(assess: Assess, changes: Any) -> None:
     with pytest.raises(InputError, match="weather"):
@@ -163,9 +154,7 @@ def test_an_aerodrome_near_by_must_have_had_its_notice(
     assert row(notice_checks(said(assess, "notices", **told)), "notice-2").status == "within"
 
 
-def test_an_unknown_distance_is_named_and_a_map_by_which_none_is_near_answers_it(
-    assess: Assess, row: Row
-) -> None:
+def test_an_unknown_distance_is_named_and_a_map_by_which_none_is_near_answers_it(assess: Assess, row: Row) -> None:
     bare = said(assess, "notices", aerodromes=[], nothing_nearer=None)
     check = row(notice_checks(bare), "notices-near")
     assert check.status == "incomplete"
@@ -173,14 +162,10 @@ def test_an_unknown_distance_is_named_and_a_map_by_which_none_is_near_answers_it
     assert ("Aerodromes", "distance not stated") in [r[:2] for r in notice_rows(bare, show)]
     stated = said(assess, "notices", aerodromes=[], nothing_nearer="chart 12")
     assert row(notice_checks(stated), "notices-near").status == "within"
-    assert [c.status for c in notice_checks(said(assess, "notices", left_out=True))] == [
-        "incomplete"
-    ]
+    assert [c.status for c in notice_checks(said(assess, "notices", left_out=True))] == ["incomplete"]
 
 
-def test_a_track_in_reach_of_a_falling_boom_asks_for_agreement_and_the_answer(
-    assess: Assess, row: Row
-) -> None:
+def test_a_track_in_reach_of_a_falling_boom_asks_for_agreement_and_the_answer(assess: Assess, row: Row) -> None:
     reach = fall_reach_m(assess("L1"))
 
     def beside(away: float, answer: bool, agreed: str | None) -> list[Check]:

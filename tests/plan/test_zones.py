@@ -25,14 +25,7 @@ from liftcalc.facts.zone_rule import ClosedPlace
 from liftcalc.lift.assess import LiftAssessment, assess_lift
 from liftcalc.plan.day_card import day_card
 from liftcalc.plan.zone_files import zones_dxf, zones_geojson
-from liftcalc.plan.zone_rows import (
-    corner_rows,
-    meeting_rows,
-    zone_checks,
-    zone_lines,
-    zone_rows,
-    zone_values,
-)
+from liftcalc.plan.zone_rows import corner_rows, meeting_rows, zone_checks, zone_lines, zone_rows, zone_values
 from liftcalc.plan.zones import ExclusionZones, exclusion_zones
 from liftcalc.records.day_page import day_page
 from liftcalc.views.zones import zones_figure

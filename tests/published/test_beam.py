@@ -11,10 +11,7 @@ import pytest
 
 from liftcalc.ground.beam import centred_beam_shape, characteristic_per_m
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "beam.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "beam.jsonl").read_text().splitlines()]
 
 
 def hetenyi(given: dict) -> dict:
@@ -24,9 +21,7 @@ def hetenyi(given: dict) -> dict:
         "subgrade_modulus_kN_m3": given["subgrade_modulus_kN_m3"],
     }
     end = given["length_m"] / 2.0
-    shape = centred_beam_shape(
-        given["P_kN"], given["length_m"], **ground, x_m=[0.0, end], contact="linear"
-    )
+    shape = centred_beam_shape(given["P_kN"], given["length_m"], **ground, x_m=[0.0, end], contact="linear")
     return {
         "deflection_centre_m": shape.deflection_m[0],
         "moment_centre_kNm": shape.moment_kNm[0],

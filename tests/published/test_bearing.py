@@ -8,19 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from liftcalc.ground.bearing import (
-    DrainedSoil,
-    UndrainedSoil,
-    bearing_capacity,
-    bearing_factors,
-    drained_shape_factors,
-)
+from liftcalc.ground.bearing import DrainedSoil, UndrainedSoil, bearing_capacity, bearing_factors, drained_shape_factors
 from liftcalc.ground.safety import global_factor
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "bearing.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "bearing.jsonl").read_text().splitlines()]
 DEEP = float("inf")
 # Expected keys that repeat an input of the same row or cannot come out of this package.
 METHOD_OF_KEY = {
@@ -68,10 +59,7 @@ def undrained(given: dict, method: str) -> dict:
 
 def drained(given: dict, method: str) -> dict:
     ground = DrainedSoil(
-        c_kPa=given["c_kPa"],
-        phi_deg=given["phi_deg"],
-        unit_weight_kN_m3=given["gamma_kN_m3"],
-        water_depth_m=DEEP,
+        c_kPa=given["c_kPa"], phi_deg=given["phi_deg"], unit_weight_kN_m3=given["gamma_kN_m3"], water_depth_m=DEEP
     )
     B, L = sides(given)
     r = bearing_capacity(B, L, ground, surcharge_kPa=surcharge_kPa(given), method=method)

@@ -11,20 +11,11 @@ import pytest
 
 from liftcalc.clearance.bodies import bent_boom
 from liftcalc.crane.boom import boom_pose, fixed_jib_pose, head_reduced_mass_t, luffing_jib_pose
-from liftcalc.crane.boom_bending import (
-    LoadedBoom,
-    bow_share,
-    cantilever_tip_deflection_m,
-    deflected_boom,
-    loaded_boom,
-)
+from liftcalc.crane.boom_bending import LoadedBoom, bow_share, cantilever_tip_deflection_m, deflected_boom, loaded_boom
 from liftcalc.crane.hook_room import hook_room
 from liftcalc.crane.masses import straight_boom
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "boom.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "boom.jsonl").read_text().splitlines()]
 ELSEWHERE = dict.fromkeys(
     (
         *("static_test_load_t", "tipping_load_t", "tipping_edge", "rated_85pct_t"),
@@ -65,10 +56,7 @@ def bent(case: dict) -> dict:
     bend = loaded_boom(given.pop("length_m"), given.pop("loaded_radius_m"), **given)
     if axis is None:
         return {"chord_m": bend.chord_m[0], "chord_deg": bend.chord_deg[0]}
-    heads = [
-        length[0] * np.exp(1j * np.radians(angle[0]))
-        for _, length, angle in (bend.eased(0.0), bend.eased(1.0))
-    ]
+    heads = [length[0] * np.exp(1j * np.radians(angle[0])) for _, length, angle in (bend.eased(0.0), bend.eased(1.0))]
     up = abs(heads[1] - heads[0])
     return {
         "tip_m": bend.tip_m[0],
@@ -101,10 +89,7 @@ def results(case: dict) -> dict:
             return {"bow_share": bow, "covers_beam_shapes": covers}
         case "triangle":
             pose = boom_pose(
-                given["length_m"],
-                given["radius_m"],
-                foot_u_m=given["foot_u_m"],
-                foot_z_m=given["foot_z_m"],
+                given["length_m"], given["radius_m"], foot_u_m=given["foot_u_m"], foot_z_m=given["foot_z_m"]
             )
             return {"boom_angle_deg": pose.boom_angle_deg, "sheave_z_m": pose.sheave_z_m}
         case "fixed_jib" | "luffing_jib" as kind:
@@ -119,25 +104,17 @@ def results(case: dict) -> dict:
                 0.0,
                 load_height_m=0.0,
                 sling_height_m=np.sqrt(
-                    case["expected"]["top_sling_length_m"] ** 2
-                    - (given["spreader_length_m"] / 2) ** 2
+                    case["expected"]["top_sling_length_m"] ** 2 - (given["spreader_length_m"] / 2) ** 2
                 ),
                 two_block_distance_m=2.0,
             )
             return {"headroom_hook_to_spreader_m": room.hook_needed_m}
         case _ if "hook_load_P_t" in given:
             reduced = head_reduced_mass_t(
-                given["boom_mass_t"],
-                given["boom_length_m"],
-                boom_cg_from_foot_m=given["boom_cg_from_foot_m"],
+                given["boom_mass_t"], given["boom_length_m"], boom_cg_from_foot_m=given["boom_cg_from_foot_m"]
             )
             return {"boom_mass_reduced_to_head_F_t": reduced}
-    pose = boom_pose(
-        given["boom_length_m"],
-        given["load_radius_m"],
-        foot_u_m=given["boom_foot_radius_m"],
-        foot_z_m=2.0,
-    )
+    pose = boom_pose(given["boom_length_m"], given["load_radius_m"], foot_u_m=given["boom_foot_radius_m"], foot_z_m=2.0)
     boom = straight_boom(
         [given["load_radius_m"]],
         given["boom_length_m"],

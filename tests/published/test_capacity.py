@@ -46,9 +46,7 @@ def test_chart_row(case: dict) -> None:
         base_polygon([[3, 3], [3, -3], [-3, -3], [-3, 3]]),
     )
     for way, name in (("linear", "linear_t"), ("none", "unsafe_side_t")):
-        value = rated_capacity_t(
-            table, given["at_boom_length_m"], radius_m=given["at_radius_m"], interpolation=way
-        )
+        value = rated_capacity_t(table, given["at_boom_length_m"], radius_m=given["at_radius_m"], interpolation=way)
         assert value == pytest.approx(expected[name], rel=case["rel_tol"])
 
 
@@ -73,9 +71,7 @@ def test_carry_over_row(case: dict) -> None:
         foot_u_m=given["boom_foot_radius_m"],
     )
     rated = given["chart_capacity_t"]
-    chart = ChartTable(
-        "made-up", [length], [radius], [[rated]], own, counterweight="cw", rule="test_load"
-    )
+    chart = ChartTable("made-up", [length], [radius], [[rated]], own, counterweight="cw", rule="test_load")
     load = rule_test_load_t(rated, boom.head_mass_t, rule="test_load")
     assert load == pytest.approx(expected["test_load_t"], rel=1e-9)
     at = resultant(given["slew_deg"], boom, base=actual, masses=masses, load_t=load)
@@ -96,18 +92,13 @@ def test_carry_over_row(case: dict) -> None:
     if expected["carries_over"]:
         assert result.capacity_t[0, 0] == rated
         assert result.margin_m[0, 0] == pytest.approx(expected["margin_m"], abs=1e-8)
-        assert result.required_margin_m[0, 0] == pytest.approx(
-            expected["required_margin_m"], abs=1e-8
-        )
+        assert result.required_margin_m[0, 0] == pytest.approx(expected["required_margin_m"], abs=1e-8)
     else:
         assert SOURCES[result.source[0, 0]] == "estimate only"
 
 
 # Facts of the trade: common practice, no published source.
-FACTS = {
-    case["id"]: case
-    for case in map(json.loads, (CASE_DIR / "trade_facts.jsonl").read_text().splitlines())
-}
+FACTS = {case["id"]: case for case in map(json.loads, (CASE_DIR / "trade_facts.jsonl").read_text().splitlines())}
 # Assumptions from memory for a machine of about the 45 t class, all stated here:
 TOTAL_MASS_T = 48.0  # whole machine with counterweight
 REARWARD_MOMENT_TM = 40.0  # superstructure and counterweight behind the slew centre
@@ -145,9 +136,7 @@ def trade_masses() -> MachineMasses:
 
 
 def trade_capacity(radius: float, slew: float, base, fit: tuple[float, float]) -> float:
-    return float(
-        stability_capacity_t(slew, trade_boom(radius, *fit), base=base, masses=trade_masses())[0, 0]
-    )
+    return float(stability_capacity_t(slew, trade_boom(radius, *fit), base=base, masses=trade_masses())[0, 0])
 
 
 def trade_reach(slew: float, base, fit: tuple[float, float]) -> float:
@@ -195,16 +184,12 @@ def test_trade_fact_radii_are_reproduced_and_ordered(trade_fit: tuple[float, flo
     assert reach[0] < reach[1] < over_legs
 
 
-def test_trade_fact_long_side_has_the_capacity_of_the_full_base(
-    trade_fit: tuple[float, float],
-) -> None:
+def test_trade_fact_long_side_has_the_capacity_of_the_full_base(trade_fit: tuple[float, float]) -> None:
     full = trade_base(FULL_HALF_WIDTH_M, FULL_HALF_WIDTH_M)
     long_side = trade_base(FULL_HALF_WIDTH_M, IN_HALF_WIDTH_M)
     for radius in (12.0, 20.5, 28.0):
         for slew in (60.0, 90.0, 120.0):
-            assert trade_capacity(radius, slew, long_side, trade_fit) == trade_capacity(
-                radius, slew, full, trade_fit
-            )
+            assert trade_capacity(radius, slew, long_side, trade_fit) == trade_capacity(radius, slew, full, trade_fit)
     boom = trade_boom(28.0, *trade_fit)
     chart = ChartTable("full", [40.0], [28.0], [[2.0]], full, counterweight="cw", rule="test_load")
     result = capacity_by_slew(
@@ -222,9 +207,7 @@ def test_trade_fact_long_side_has_the_capacity_of_the_full_base(
     assert SOURCES[result.source[1, 0]] == "estimate only"  # over the side that is in
 
 
-def test_trade_fact_reach_over_the_legs_is_allowed_by_stability(
-    trade_fit: tuple[float, float],
-) -> None:
+def test_trade_fact_reach_over_the_legs_is_allowed_by_stability(trade_fit: tuple[float, float]) -> None:
     full = trade_base(FULL_HALF_WIDTH_M, FULL_HALF_WIDTH_M)
     fact = FACTS["trade-04"]
     leg = np.degrees(np.arctan2(*full.leg_xy_m[3, ::-1]))  # rear left leg

@@ -17,15 +17,8 @@ from liftcalc.crane.legs import base_polygon
 from liftcalc.crane.sectors import CARRIED
 from liftcalc.lift import chart_forces
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "chart_forces.jsonl").read_text().splitlines()
-]
-NAMES = {
-    "chart-outrigger-force": "outrigger",
-    "chart-outrigger-beam": "beam",
-    "chart-carrier-twist": "twist",
-}
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "chart_forces.jsonl").read_text().splitlines()]
+NAMES = {"chart-outrigger-force": "outrigger", "chart-outrigger-beam": "beam", "chart-carrier-twist": "twist"}
 
 
 def corners(base_m: list[float]) -> np.ndarray:
@@ -51,9 +44,7 @@ def results(given: dict, monkeypatch: pytest.MonkeyPatch) -> dict:
     leg = SimpleNamespace(stiffness_kN_m=given["leg_stiffness_kN_m"])
     setup = SimpleNamespace(
         machine=SimpleNamespace(
-            legs=[leg] * 4,
-            carrier=SimpleNamespace(width_m=given["carrier_width_m"]),
-            interpolation_allowed=False,
+            legs=[leg] * 4, carrier=SimpleNamespace(width_m=given["carrier_width_m"]), interpolation_allowed=False
         ),
         gross=SimpleNamespace(dynamic_factor=given["dynamic_factor"]),
         gross_t=given["gross_t"],
@@ -64,24 +55,16 @@ def results(given: dict, monkeypatch: pytest.MonkeyPatch) -> dict:
         confirmations=(),
     )
     study = SimpleNamespace(
-        capacity=SimpleNamespace(
-            source=np.array([CARRIED]), chart=np.array([0]), radius_m=np.array([radius])
-        ),
+        capacity=SimpleNamespace(source=np.array([CARRIED]), chart=np.array([0]), radius_m=np.array([radius])),
         path=SimpleNamespace(slew_deg=np.array([given["slew_deg"]]), describe=str),
     )
     found = {}
     for row in chart_forces.chart_force_checks(setup, study):
         name = NAMES[row.id]
-        found |= {
-            f"{name}_value": row.value,
-            f"{name}_limit": row.limit,
-            f"{name}_over": row.status == "over",
-        }
+        found |= {f"{name}_value": row.value, f"{name}_limit": row.limit, f"{name}_over": row.status == "over"}
     return found
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda c: c["id"])
-def test_matches_the_published_value(
-    case: dict, agrees: Callable[..., None], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_matches_the_published_value(case: dict, agrees: Callable[..., None], monkeypatch: pytest.MonkeyPatch) -> None:
     agrees(case, results(case["inputs"], monkeypatch))

@@ -12,10 +12,7 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.dynamics.gross import gross_load_t
 from liftcalc.dynamics.hoisting import hoist_factor, slewing_effect
 
-ROWS = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "dynamics.jsonl").read_text().splitlines()
-]
+ROWS = [json.loads(line) for line in (Path(__file__).parent / "cases" / "dynamics.jsonl").read_text().splitlines()]
 
 
 def test_row_count() -> None:
@@ -44,11 +41,7 @@ def _gross(given: dict[str, Any]) -> dict[str, Any]:
         other_t=given["stowed_jib_effect_t"],
     )
     used = float(out.static_gross_t) / given["chart_capacity_t"]
-    return {
-        "gross_load_t": float(out.static_gross_t),
-        "capacity_used_ratio": used,
-        "within_chart": used <= 1.0,
-    }
+    return {"gross_load_t": float(out.static_gross_t), "capacity_used_ratio": used, "within_chart": used <= 1.0}
 
 
 def _got(given: dict[str, Any]) -> dict[str, Any]:

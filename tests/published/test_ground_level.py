@@ -11,27 +11,17 @@ import pytest
 
 from liftcalc.ground.level import level_check, levelled_state, plane_fit
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "ground_level.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "ground_level.jsonl").read_text().splitlines()]
 
 
 def results(case: dict) -> dict:
     given = case["inputs"]
     if "pitch_percent" in given:
-        found = level_check(
-            given["pitch_percent"], given["roll_percent"], limit_percent=given["limit_percent"]
-        )
-        return {
-            "resultant_slope_percent": found.slope_percent,
-            "within_limit": bool(found.within_limit),
-        }
+        found = level_check(given["pitch_percent"], given["roll_percent"], limit_percent=given["limit_percent"])
+        return {"resultant_slope_percent": found.slope_percent, "within_limit": bool(found.within_limit)}
     if "settlement_mm" in given:
         plane = plane_fit(
-            -np.array(given["settlement_mm"]) / 1000.0,
-            leg_x_m=given["leg_x_m"],
-            leg_y_m=given["leg_y_m"],
+            -np.array(given["settlement_mm"]) / 1000.0, leg_x_m=given["leg_x_m"], leg_y_m=given["leg_y_m"]
         )
         return {  # the rows count a rise, liftcalc a lean
             "mean_slope_x_percent": -100.0 * plane.tilt_x,

@@ -10,10 +10,7 @@ import pytest
 
 from liftcalc.clearance.crane_bodies import HungLoad, swing_dip_m, swing_rise_m
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "hung.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "hung.jsonl").read_text().splitlines()]
 
 
 def results(case: dict) -> dict:
@@ -22,10 +19,7 @@ def results(case: dict) -> dict:
         head = given.pop("head_above_base_m")
         return {"low_m": HungLoad(**given).low_m(head)}
     at, swing = (given["reach_m"], given["depth_m"]), given["swing_deg"]
-    return {
-        "dip_m": swing_dip_m(*at, swing_deg=swing),
-        "rise_m": swing_rise_m(*at, swing_deg=swing),
-    }
+    return {"dip_m": swing_dip_m(*at, swing_deg=swing), "rise_m": swing_rise_m(*at, swing_deg=swing)}
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda c: c["id"])

@@ -11,32 +11,21 @@ import pytest
 from liftcalc.crane.legs import packing_height_m, resultant_slope_percent
 from liftcalc.crane.masses import tilted_radius_m
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "level.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "level.jsonl").read_text().splitlines()]
 
 
 def results(given: dict) -> dict:
     if "load_radius_level_m" in given:
         level = given["load_radius_level_m"]
         radius = tilted_radius_m(
-            level,
-            given["boom_head_height_above_pivot_m"],
-            tilt_toward_load_deg=given["tilt_toward_load_deg"],
+            level, given["boom_head_height_above_pivot_m"], tilt_toward_load_deg=given["tilt_toward_load_deg"]
         )
         return {"load_radius_tilted_m": radius, "radius_increase_m": radius - level}
     if "ground_level_m" in given:
         packing = packing_height_m(given["ground_level_m"])
-        return {
-            "packing_height_m": packing,
-            "highest_leg": given["leg_names"][int(np.argmin(packing))],
-        }
+        return {"packing_height_m": packing, "highest_leg": given["leg_names"][int(np.argmin(packing))]}
     slope = resultant_slope_percent(given["pitch_percent"], given["roll_percent"])
-    return {
-        "resultant_slope_percent": slope,
-        "within_limit": bool(slope <= given["limit_percent"] + 1e-12),
-    }
+    return {"resultant_slope_percent": slope, "within_limit": bool(slope <= given["limit_percent"] + 1e-12)}
 
 
 @pytest.mark.parametrize("case", CASES, ids=[c["id"] for c in CASES])

@@ -16,10 +16,7 @@ from liftcalc.lift.assess import assess_lift
 from liftcalc.lift.lift_class import critical_lift
 from liftcalc.lift.persons import person_checks
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "lift_class.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "lift_class.jsonl").read_text().splitlines()]
 
 
 def persons_results(given: dict) -> dict:

@@ -21,9 +21,7 @@ SIMPLE = [
 
 
 @pytest.mark.parametrize(("length", "spacing", "off", "sagging", "hogging"), SIMPLE)
-def test_evenly_spread_mass(
-    length: float, spacing: float, off: float, sagging: float, hogging: float
-) -> None:
+def test_evenly_spread_mass(length: float, spacing: float, off: float, sagging: float, hogging: float) -> None:
     for way in (off, -off):
         got = load_bending(W, length, spacing, offset_m=way, mass_along="uniform")
         assert got.sagging_kNm == pytest.approx(sagging, rel=1e-4, abs=1e-9)

@@ -12,27 +12,18 @@ from liftcalc.ground.mat_properties import MatProperties
 from liftcalc.ground.mats import bearing_length_required_m, cantilever_actions
 from liftcalc.ground.timber import load_duration_factor, wet_service_factors
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "mats.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "mats.jsonl").read_text().splitlines()]
 
 
 def solid(width: float, depth: float) -> MatProperties:
-    return MatProperties(
-        "row", 3.0, width, depth, 1.0, "timber", 9e6, 1e4, 1e3, 4e3, strength_basis="allowable"
-    )
+    return MatProperties("row", 3.0, width, depth, 1.0, "timber", 9e6, 1e4, 1e3, 4e3, strength_basis="allowable")
 
 
 def cantilever(given: dict) -> dict:
     b, d = given["B_m"], given["d_m"]
     area = (given["P_kN"] + given["W_mat_kN"]) / given["qa_kPa"]
-    length = bearing_length_required_m(
-        given["P_kN"], given["qa_kPa"], width_m=b, self_weight_kN=given["W_mat_kN"]
-    )
-    found = cantilever_actions(
-        given["P_kN"], length, width_m=b, float_length_m=given["C_float_m"], shear_offset_m=d
-    )
+    length = bearing_length_required_m(given["P_kN"], given["qa_kPa"], width_m=b, self_weight_kN=given["W_mat_kN"])
+    found = cantilever_actions(given["P_kN"], length, width_m=b, float_length_m=given["C_float_m"], shear_offset_m=d)
     mat = solid(b, d)
     return {
         "A_req_m2": area,
@@ -46,9 +37,7 @@ def cantilever(given: dict) -> dict:
     }
 
 
-NO_COLUMN = dict.fromkeys(
-    ("Ft_psi", "Fc_psi", "Emin_psi", "CM_Fc"), "a mat is neither pulled nor a column"
-)
+NO_COLUMN = dict.fromkeys(("Ft_psi", "Fc_psi", "Emin_psi", "CM_Fc"), "a mat is neither pulled nor a column")
 
 
 def timber(case: dict) -> dict:
@@ -69,9 +58,7 @@ def results(case: dict) -> dict:
     if name.startswith("tm-"):
         return timber(case)
     if "q_allow_kPa" in given:
-        return {
-            "A_req_m2": bearing_length_required_m(given["P_kN"], given["q_allow_kPa"], width_m=1.0)
-        }
+        return {"A_req_m2": bearing_length_required_m(given["P_kN"], given["q_allow_kPa"], width_m=1.0)}
     if "M_kNm" in given:
         mat = solid(given["b_m"], given["d_m"])
         return {

@@ -13,10 +13,7 @@ from liftcalc.crane.legs import LEG_NAMES, base_polygon
 from liftcalc.crane.masses import MachineMasses, straight_boom
 from liftcalc.reactions.moments import boom_side_share, leg_shares, resultant, side_shares
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "moments.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "moments.jsonl").read_text().splitlines()]
 
 
 SHARES = [c for c in CASES if c["topic"] == "leg_reaction"]
@@ -48,9 +45,7 @@ def crane(given: dict) -> tuple:
 def test_side_share_row(case: dict) -> None:
     given, expected = case["inputs"], case["expected"]
     base, masses, boom = crane(given)
-    found = side_shares(
-        given["slew_deg"], boom, base=base, masses=masses, load_t=given["hook_load_t"]
-    )
+    found = side_shares(given["slew_deg"], boom, base=base, masses=masses, load_t=given["hook_load_t"])
     assert found[0, 0] == pytest.approx(expected["side_share_ratio"], abs=case["rel_tol"])
     assert SIDE_NAMES[np.argmin(found[0, 0])] == expected["least_side"]
 
@@ -86,9 +81,7 @@ def test_leg_shares_row(case: dict) -> None:
         shares = side_shares(given["slew_deg"], boom, **state)
         vertical = float(at.total_t[0, 0]) * G_M_S2
         share = leg_shares(at.x_m[0, 0], at.y_m[0, 0], base=base)
-        assert shares[0, 0] == pytest.approx(
-            [share[:2].sum(), share[2:].sum(), share[[0, 3]].sum(), share[1:3].sum()]
-        )
+        assert shares[0, 0] == pytest.approx([share[:2].sum(), share[2:].sum(), share[[0, 3]].sum(), share[1:3].sum()])
     else:
         vertical = given["total_vertical_kN"]
         share = leg_shares(given["resultant_x_m"], given["resultant_y_m"], base=base)

@@ -12,10 +12,7 @@ import pytest
 from liftcalc.ground.pipes import impact_factor, service_load, slab_force_kN
 from liftcalc.ground.stress import MatsInPlan, rectangle_stress_kPa
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "pipes.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "pipes.jsonl").read_text().splitlines()]
 
 
 def results(case: dict) -> dict:

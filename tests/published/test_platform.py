@@ -14,10 +14,7 @@ from liftcalc.ground.platform import working_platform
 from liftcalc.ground.safety import global_factor
 from liftcalc.ground.stress import spread_stress_kPa
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "platform.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "platform.jsonl").read_text().splitlines()]
 
 
 def br470_clay(given: dict) -> dict:
@@ -63,9 +60,7 @@ def br470_granular(given: dict) -> dict:
 def spread_check(given: dict) -> dict:
     k, H = given["spread_horizontal_per_vertical"], given["H_m"]
     wide, long = given["B_m"] + 2 * k * H, given["L_m"] + 2 * k * H
-    pressure = spread_stress_kPa(
-        given["P_kN"], H, length_m=given["L_m"], width_m=given["B_m"], spread_h_per_v=k
-    )
+    pressure = spread_stress_kPa(given["P_kN"], H, length_m=given["L_m"], width_m=given["B_m"], spread_h_per_v=k)
     found = {
         "B_at_depth_m": wide,
         "L_at_depth_m": long,

@@ -28,10 +28,7 @@ from liftcalc.clearance.powerline import (
     study_zone_m,
 )
 
-ROWS = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "powerline.jsonl").read_text().splitlines()
-]
+ROWS = [json.loads(line) for line in (Path(__file__).parent / "cases" / "powerline.jsonl").read_text().splitlines()]
 
 
 def test_row_count() -> None:
@@ -51,9 +48,7 @@ def test_row(row: dict[str, Any]) -> None:
         got = float(required_distance_m(given["nominal_voltage_kV_ac"], table=UK_GS6))
         assert got == close(want["exclusion_distance_m"], rel=tol)
     elif "straight_line_distance_m" in want:
-        shape = CraneShape(
-            0.0, 1.0, 0.0, ((-3, 1), (-3, -1), (0, -1)), 1, 2, ((-3, 1), (-3, -1), (3, 0)), 0.5, 2
-        )
+        shape = CraneShape(0.0, 1.0, 0.0, ((-3, 1), (-3, -1), (0, -1)), 1, 2, ((-3, 1), (-3, -1), (3, 0)), 0.5, 2)
         x, z = given["conductor_horizontal_m"], given["conductor_height_m"]
         line = LinePath(np.array([[x, -60.0, z], [x, 60.0, z]]), 0.0)
         need = float(required_distance_m(given["nominal_voltage_kV_ac"]))

@@ -9,10 +9,7 @@ import pytest
 
 from liftcalc.ground.presumptive import PRESUMPTIVE, PresumptiveRow, presumptive_pressure
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "presumptive.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "presumptive.jsonl").read_text().splitlines()]
 TABLE_OF_ID = {
     "pb-ibc": "ibc-1806.2", "pres-": "ibc-1806.2", "pb-navfac": "navfac-soil",
     "pb-bs8004": "bs8004", "pb-mass": "massachusetts-1804.1", "pb-canada": "canada-9.4.4.1",
@@ -35,9 +32,7 @@ def row_for(case: dict) -> PresumptiveRow:
     rows = [
         r
         for r in PRESUMPTIVE
-        if r.table == table
-        and plain(r.soil_class) == plain(text)
-        and r.consistency == given.get("consistency", "")
+        if r.table == table and plain(r.soil_class) == plain(text) and r.consistency == given.get("consistency", "")
     ]
     assert len(rows) == 1, text
     return rows[0]

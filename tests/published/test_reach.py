@@ -16,10 +16,7 @@ from liftcalc.lift import leg_forces
 from liftcalc.reactions.carrier import carrier_supports
 from liftcalc.reactions.envelope import reach_envelope
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "reach.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "reach.jsonl").read_text().splitlines()]
 
 
 def on_legs(given: dict) -> dict:
@@ -63,15 +60,11 @@ def leaning(given: dict, monkeypatch: pytest.MonkeyPatch) -> dict:
         ),
         tilt_any_percent=100 * np.tan(np.radians(given["lean_deg"])),
     )  # fmt: skip
-    vertical, at, reach = leg_forces.weight_on_base(
-        setup, 0.0, given["radius_m"], load_t=given["load_t"]
-    )
+    vertical, at, reach = leg_forces.weight_on_base(setup, 0.0, given["radius_m"], load_t=given["load_t"])
     return {"vertical_kN": vertical[0], "resultant_x_m": at[0, 0], "reach_m": reach[0]}
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda c: c["id"])
-def test_matches_the_published_value(
-    case: dict, agrees: Callable[..., None], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_matches_the_published_value(case: dict, agrees: Callable[..., None], monkeypatch: pytest.MonkeyPatch) -> None:
     given = case["inputs"]
     agrees(case, leaning(given, monkeypatch) if case["topic"] == "lean" else on_legs(given))

@@ -37,10 +37,7 @@ def by_slew(r, i):
     ]
     vertical, at = resultant(np.multiply(masses, i["g_m_s2"]), places)
     got = leg_reactions_kN(
-        vertical,
-        at,
-        leg_xy_m=np.c_[i["leg_x_m"], i["leg_y_m"]],
-        leg_stiffness_kN_m=i["leg_stiffness_kN_m"],
+        vertical, at, leg_xy_m=np.c_[i["leg_x_m"], i["leg_y_m"]], leg_stiffness_kN_m=i["leg_stiffness_kN_m"]
     )
     return {
         "total_vertical_kN": vertical,
@@ -62,9 +59,7 @@ def by_resultant(r, i):
     k = i.get("leg_stiffness_kN_m")
     if "carrier_torsion_GJ_kNm2" in i:
         k_t = i["carrier_torsion_GJ_kNm2"] / (legs[0, 0] - legs[2, 0])
-        got = leg_reactions_kN(
-            **state, leg_stiffness_kN_m=k, carrier="stiffness", torsional_stiffness_kNm_rad=k_t
-        )
+        got = leg_reactions_kN(**state, leg_stiffness_kN_m=k, carrier="stiffness", torsional_stiffness_kNm_rad=k_t)
     else:
         got = leg_reactions_kN(**state, leg_stiffness_kN_m=k)
     names = i["leg_names"]
@@ -78,12 +73,8 @@ def by_resultant(r, i):
         "max_leg_share_ratio": got.worst_kN / i["total_vertical_kN"],
     }
     if "slew_axis_x_m" in i:
-        supports = carrier_supports(
-            legs, k, carriers=("rigid", "flexible"), slew_x_m=i["slew_axis_x_m"]
-        )
-        models = reactions_on(
-            supports, state["vertical_kN"], state["resultant_xy_m"], stiffness_given=False
-        )
+        supports = carrier_supports(legs, k, carriers=("rigid", "flexible"), slew_x_m=i["slew_axis_x_m"])
+        models = reactions_on(supports, state["vertical_kN"], state["resultant_xy_m"], stiffness_given=False)
         flexible, rigid = models["flexible"], models["rigid"]
         answer |= {
             "front_beam_load_kN": flexible.reaction_kN[:2].sum(),
@@ -106,11 +97,7 @@ def by_springs(r, i):
         leg_xy_m=np.c_[i["leg_x_m"], i["leg_y_m"]],
         leg_stiffness_kN_m=np.divide(i["k_N_per_m"], 1e3),
     )
-    return {
-        "R_kN": got.reaction_kN,
-        "w_down_mm": 1e3 * got.settlement_m,
-        "legs_lifted": int(got.lifted.sum()),
-    }
+    return {"R_kN": got.reaction_kN, "w_down_mm": 1e3 * got.settlement_m, "legs_lifted": int(got.lifted.sum())}
 
 
 def by_worst_slew(r, i):
@@ -125,9 +112,7 @@ def by_worst_slew(r, i):
         "worst_slew_from_front_deg": turn.max_slew_deg[0],
         "corner_bearing_deg": np.degrees(np.arctan2(y, x)),
         "max_leg_reaction_kN": turn.envelope.worst_kN,
-        "reaction_with_boom_over_leg_kN": leg_reactions_kN(
-            vertical, over_leg, leg_xy_m=legs
-        ).worst_kN,
+        "reaction_with_boom_over_leg_kN": leg_reactions_kN(vertical, over_leg, leg_xy_m=legs).worst_kN,
     }
 
 
@@ -137,9 +122,7 @@ def hibbeler_state(i, angle_deg):
     boom = np.sin(np.radians(angle_deg))
     truck = half - i["truck_cg_from_B_m"]
     foot = half - i["boom_pivot_from_B_m"]
-    force = np.multiply(
-        [i["crane_and_truck_mass_t"], i["boom_mass_t"], i["load_mass_t"]], i["g_m_s2"]
-    )
+    force = np.multiply([i["crane_and_truck_mass_t"], i["boom_mass_t"], i["load_mass_t"]], i["g_m_s2"])
     x = [truck, foot + i["boom_cg_along_boom_m"] * boom, foot + i["boom_length_m"] * boom]
     vertical, at = resultant(force, np.c_[x, np.zeros(3)])
     legs = [[half, 1.0], [half, -1.0], [-half, -1.0], [-half, 1.0]]
@@ -149,10 +132,7 @@ def hibbeler_state(i, angle_deg):
 def by_textbook(r, i):
     if "boom_angle_from_vertical_deg" in i:
         got = hibbeler_state(i, i["boom_angle_from_vertical_deg"])
-        return {
-            "reaction_each_leg_A_kN": got.reaction_kN[2],
-            "reaction_each_leg_B_kN": got.reaction_kN[0],
-        }
+        return {"reaction_each_leg_A_kN": got.reaction_kN[2], "reaction_each_leg_B_kN": got.reaction_kN[0]}
     low, high = 0.0, 90.0
     while high - low > 1e-6:
         mid = 0.5 * (low + high)

@@ -96,11 +96,7 @@ def test_stated_twist_stiffness_equals_the_frame_library(seed):
 
 def test_random_states_contain_lifted_and_seated_machines():
     lifted = [
-        bool(
-            leg_reactions_kN(
-                s["vertical_kN"], s["resultant_xy_m"], leg_xy_m=s["leg_xy_m"]
-            ).lifted.any()
-        )
+        bool(leg_reactions_kN(s["vertical_kN"], s["resultant_xy_m"], leg_xy_m=s["leg_xy_m"]).lifted.any())
         for s in map(random_state, range(60))
     ]
     assert 10 <= sum(lifted) <= 50

@@ -41,12 +41,7 @@ from liftcalc.rigging.hitches import soft_eye_bearing
 from liftcalc.rigging.tandem import tandem_share_envelope
 from liftcalc.rigging.under_beam import hang_under_beam
 from liftcalc.rigging.upending import hook_line_equilibrium
-from liftcalc.uncertainty.propagation import (
-    TruncatedNormal,
-    exceedance_probability,
-    sample_utilisation,
-    tornado,
-)
+from liftcalc.uncertainty.propagation import TruncatedNormal, exceedance_probability, sample_utilisation, tornado
 
 CASES = Path(__file__).parent / "cases" / "reference_libraries.jsonl"
 ROWS = [json.loads(line) for line in CASES.read_text(encoding="utf-8").splitlines()]
@@ -94,22 +89,15 @@ def sectors(i: Given) -> dict[str, Any]:
 
 
 def carrier(i: Given) -> dict[str, Any]:
-    return {
-        "torsional_stiffness_kNm_rad": i["torsional_stiffness_kNm_rad"],
-        "slew_x_m": i["slew_x_m"],
-    }
+    return {"torsional_stiffness_kNm_rad": i["torsional_stiffness_kNm_rad"], "slew_x_m": i["slew_x_m"]}
 
 
 def supports(i: Given) -> Any:
-    return reactions.carrier_supports(
-        i["leg_xy_m"], i["leg_stiffness_kN_m"], carriers=("stiffness",), **carrier(i)
-    )
+    return reactions.carrier_supports(i["leg_xy_m"], i["leg_stiffness_kN_m"], carriers=("stiffness",), **carrier(i))
 
 
 def on_supports(i: Given) -> reactions.LegReactions:
-    found = reactions.reactions_on(
-        supports(i), i["vertical_kN"], i["resultant_xy_m"], stiffness_given=True
-    )
+    found = reactions.reactions_on(supports(i), i["vertical_kN"], i["resultant_xy_m"], stiffness_given=True)
     return found["stiffness"]
 
 
@@ -123,9 +111,7 @@ def in_contact(i: Given, prepared: Callable[[Any], leg_contact.Supports]) -> dic
 
 
 def stated(i: Given) -> Callable[[Any], leg_contact.Supports]:
-    return lambda xy: leg_contact.build_supports(
-        xy, i["leg_stiffness_kN_m"], twist=True, **carrier(i)
-    )
+    return lambda xy: leg_contact.build_supports(xy, i["leg_stiffness_kN_m"], twist=True, **carrier(i))
 
 
 def twisted(i: Given) -> Callable[[Any], leg_contact.Supports]:
@@ -138,12 +124,8 @@ def twisted(i: Given) -> Callable[[Any], leg_contact.Supports]:
 
 def slewing(i: Given) -> dict[str, Any]:
     rest = dict(i)
-    rigid = reactions.carrier_supports(
-        rest.pop("leg_xy_m"), rest.pop("leg_stiffness_kN_m", None), carriers=("rigid",)
-    )
-    found = leg_envelope.slew_envelope(
-        rest.pop("vertical_kN"), rest.pop("slewing_moment_kNm"), supports=rigid, **rest
-    )
+    rigid = reactions.carrier_supports(rest.pop("leg_xy_m"), rest.pop("leg_stiffness_kN_m", None), carriers=("rigid",))
+    found = leg_envelope.slew_envelope(rest.pop("vertical_kN"), rest.pop("slewing_moment_kNm"), supports=rigid, **rest)
     return {"max_kN": found.envelope.max_kN}
 
 
@@ -166,8 +148,7 @@ def linear(i: Given) -> tuple[Callable[[Any], dict[str, Any]], dict[str, Truncat
     return (
         lambda s: {"capacity": sum(factor[n] * np.asarray(s[n]) for n in factor)},
         {  # cut so far out that the cut shows in no digit
-            n: TruncatedNormal(m := i["mean"][n], s := i["sd"][n], m - 8 * s, m + 8 * s)
-            for n in factor
+            n: TruncatedNormal(m := i["mean"][n], s := i["sd"][n], m - 8 * s, m + 8 * s) for n in factor
         },
     )
 
@@ -280,9 +261,7 @@ def first(function: Callable[..., Any], *names: str) -> Callable[[Given], dict[s
 
 
 def outlines(i: Given) -> dict[str, Any]:
-    found = mat_outlines(
-        i["leg_x_m"], i["leg_y_m"], **{k: i[k] for k in ("length_m", "width_m", "orientation_deg")}
-    )
+    found = mat_outlines(i["leg_x_m"], i["leg_y_m"], **{k: i[k] for k in ("length_m", "width_m", "orientation_deg")})
     return {"area_m2": [m.area for m in found], "bounds": [m.bounds for m in found]}
 
 
@@ -306,9 +285,7 @@ SOLVE: dict[str, Callable[[Given], dict[str, Any]]] = {
     "contains_base": lambda i: {"value": legs.contains_base(base(i["outer"]), base(i["inner"]))},
     "same_base": lambda i: {"value": legs.same_base(base(i["a"]), base(i["b"]))},
     "leg_points_m": first(legs.leg_points_m, "leg_x_m", "extension_m"),
-    "slew_in_sector": lambda i: {
-        "value": slew_in_sector(i["slew_deg"], tuple(i["sector_deg"])).tolist()
-    },
+    "slew_in_sector": lambda i: {"value": slew_in_sector(i["slew_deg"], tuple(i["sector_deg"])).tolist()},
     "slew_sectors": sectors,
     "combined_mass": first(combined_mass, "mass_t", "u_m"),
     "carrier_supports": lambda i: {"reaction_kN": on_supports(i).reaction_kN},
@@ -348,9 +325,7 @@ SOLVE: dict[str, Callable[[Given], dict[str, Any]]] = {
         )[0][0]
     },
     "sagged_line": sagged,
-    "plate_undrained_strength": lambda i: {
-        "value": plate_undrained_strength(i["q_ult_plate_kPa"]).value
-    },
+    "plate_undrained_strength": lambda i: {"value": plate_undrained_strength(i["q_ult_plate_kPa"]).value},
     "centred_beam": middle_of_beam,
 }
 

@@ -22,18 +22,10 @@ from liftcalc.rigging.hitches import (
     textile_mode_factor,
 )
 from liftcalc.rigging.slings import bridle_tensions
-from liftcalc.rigging.tables import (
-    CHAIN_SLINGS_GRADE_8_EN,
-    WIRE_ROPE_SLINGS_EN,
-    sling_table_wll,
-    uniform_load_applies,
-)
+from liftcalc.rigging.tables import CHAIN_SLINGS_GRADE_8_EN, WIRE_ROPE_SLINGS_EN, sling_table_wll, uniform_load_applies
 from liftcalc.rigging.under_beam import hang_under_beam
 
-ROWS = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "rigging.jsonl").read_text().splitlines()
-]
+ROWS = [json.loads(line) for line in (Path(__file__).parent / "cases" / "rigging.jsonl").read_text().splitlines()]
 KSI_MPA = 6.894757293
 
 
@@ -96,18 +88,13 @@ def _symmetric(given: dict[str, Any]) -> dict[str, float]:
     assert carrying in (2, count)
     return {
         "leg_tension_kN": float(tension[0]),
-        "horizontal_pull_kN": float(
-            tension[0] * np.cos(np.radians(out.angle_from_horizontal_deg[0]))
-        ),
+        "horizontal_pull_kN": float(tension[0] * np.cos(np.radians(out.angle_from_horizontal_deg[0]))),
     }
 
 
 def _two_legs(given: dict[str, Any]) -> dict[str, float]:
     if "hook_z_m" in given:
-        lugs = [
-            [given["pick1_x_m"], 0.0, given["pick1_z_m"]],
-            [given["pick2_x_m"], 0.0, given["pick2_z_m"]],
-        ]
+        lugs = [[given["pick1_x_m"], 0.0, given["pick1_z_m"]], [given["pick2_x_m"], 0.0, given["pick2_z_m"]]]
         hook, cg = [given["cg_x_m"], 0.0, given["hook_z_m"]], [given["cg_x_m"], 0.0, -1.0]
     else:
         lugs = [[-given["cg_to_pick1_m"], 0, 0], [given["cg_to_pick2_m"], 0, 0]]
@@ -132,9 +119,7 @@ def _two_legs(given: dict[str, Any]) -> dict[str, float]:
 def _rectangle(given: dict[str, Any]) -> dict[str, float]:
     a, b = 0.5 * given["pick_rectangle_length_m"], 0.5 * given["pick_rectangle_width_m"]
     lugs = [[a, b, 0], [a, -b, 0], [-a, -b, 0], [-a, b, 0]]
-    out = bridle_tensions(
-        given["load_t"], lugs, hook_m=[0, 0, given["hook_above_picks_m"]], cg_m=[0, 0, -1]
-    )
+    out = bridle_tensions(given["load_t"], lugs, hook_m=[0, 0, given["hook_above_picks_m"]], cg_m=[0, 0, -1])
     return {
         "sling_length_m": out.sling_length_m[2],
         "angle_from_horizontal_deg": out.angle_from_horizontal_deg[1],
@@ -203,11 +188,7 @@ def _weakest(given: dict[str, Any]) -> dict[str, Any]:
             RiggingItem("shackle", leg.tension_kN[0], given["shackle_wll_t"], "EN 13889"),
         ]
     )
-    return {
-        "sling_utilisation": out.utilisation[0],
-        "shackle_utilisation": out.utilisation[1],
-        "weakest": out.name,
-    }
+    return {"sling_utilisation": out.utilisation[0], "shackle_utilisation": out.utilisation[1], "weakest": out.name}
 
 
 def _height(given: dict[str, Any]) -> dict[str, Any]:
@@ -254,13 +235,9 @@ CHECKS: dict[str, Callable[[dict[str, Any]], dict[str, Any]]] = {
     "rope_diameter_mm": _en_table,
     "chain_diameter_mm": _en_table,
     "textile_sling_vertical_wll_t": _textile,
-    "choke_angle_deg": lambda g: {
-        "choker_rating_ratio": float(choke_angle_ratio(g["choke_angle_deg"]))
-    },
+    "choke_angle_deg": lambda g: {"choker_rating_ratio": float(choke_angle_ratio(g["choke_angle_deg"]))},
     "side_load_angle_deg": _shackle,
-    "bend_ratio_D_over_d": lambda g: {
-        "bend_efficiency_ratio": float(bend_efficiency_ratio(g["bend_ratio_D_over_d"]))
-    },
+    "bend_ratio_D_over_d": lambda g: {"bend_efficiency_ratio": float(bend_efficiency_ratio(g["bend_ratio_D_over_d"]))},
     "cg_to_pick1_m": _two_legs,
     "pick1_x_m": _two_legs,
     "spreader_length_m": _spreader,

@@ -11,10 +11,7 @@ import pytest
 from liftcalc.ground.beam import subgrade_modulus_vesic_kN_m3
 from liftcalc.ground.stress import elastic_settlement_m, half_space_factor
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "settlement.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "settlement.jsonl").read_text().splitlines()]
 
 
 def spring(given: dict) -> dict:
@@ -46,10 +43,7 @@ def results(case: dict) -> dict:
     if name.startswith("ks-"):
         return spring(given)
     if "L_over_B" in given:
-        return {
-            f"Cd_{where}": half_space_factor(given["L_over_B"], where)
-            for where in ("centre", "corner", "average")
-        }
+        return {f"Cd_{where}": half_space_factor(given["L_over_B"], where) for where in ("centre", "corner", "average")}
     return elastic(given, wanted)
 
 

@@ -17,10 +17,7 @@ from liftcalc.ground.sitetests import (
     spt_undrained_strength,
 )
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "sitetests.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "sitetests.jsonl").read_text().splitlines()]
 
 
 def results(case: dict) -> dict:
@@ -47,9 +44,7 @@ def results(case: dict) -> dict:
             "E_powell_MPa": cbr_youngs_modulus(cbr).value / 1000.0,
         }
     if name.startswith("co-plate-settle"):
-        s = plate_settlement(
-            given["s_plate_mm"], given["B_plate_m"], B_m=given["B_m"], soil=given["soil"]
-        )
+        s = plate_settlement(given["s_plate_mm"], given["B_plate_m"], B_m=given["B_m"], soil=given["soil"])
         return {"s_footing_mm": s}
     raise AssertionError(f"no test for row {name}")
 

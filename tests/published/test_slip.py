@@ -10,26 +10,15 @@ import pytest
 
 from liftcalc.ground.slip import SoilLayer, Surcharge, slip_check
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "slip.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "slip.jsonl").read_text().splitlines()]
 
 
 def results(case: dict) -> dict:
     given = case["inputs"]
     soil = SoilLayer(float("inf"), given["unit_weight_kN_m3"], given["c_kPa"], given["phi_deg"])
-    loads = (
-        [Surcharge(given["q_kPa"], given["edge_distance_m"], given["width_m"])]
-        if "q_kPa" in given
-        else []
-    )
+    loads = [Surcharge(given["q_kPa"], given["edge_distance_m"], given["width_m"])] if "q_kPa" in given else []
     found = slip_check(
-        [soil],
-        height_m=given["height_m"],
-        slope_deg=given["slope_deg"],
-        surcharges=loads,
-        water_depth_m=None,
+        [soil], height_m=given["height_m"], slope_deg=given["slope_deg"], surcharges=loads, water_depth_m=None
     )
     return {"safety_factor": found.safety_factor}
 

@@ -16,10 +16,7 @@ from liftcalc.ground.slopes import (
     plant_set_back_m,
 )
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "slopes.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "slopes.jsonl").read_text().splitlines()]
 
 
 def results(case: dict) -> dict:
@@ -32,14 +29,8 @@ def results(case: dict) -> dict:
         return {"min_support_to_edge_m": pit_depth_set_back_m(given["pit_depth_m"], given["soil"])}
     if "pad_edge_to_crest_m" in given:
         need = influence_line_distance_m(given["pit_depth_m"])
-        return {
-            "required_distance_m": need,
-            "clear_of_influence": bool(given["pad_edge_to_crest_m"] >= need),
-        }
-    return {
-        "min_edge_distance_m": edge_clearance_m(),
-        "min_edge_distance_ft": edge_clearance_m() / 0.3048,
-    }
+        return {"required_distance_m": need, "clear_of_influence": bool(given["pad_edge_to_crest_m"] >= need)}
+    return {"min_edge_distance_m": edge_clearance_m(), "min_edge_distance_ft": edge_clearance_m() / 0.3048}
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda c: c["id"])

@@ -12,9 +12,7 @@ VAGUE = re.compile(
     r"|public (?:article|sheet|document|reprint|page|transcription)|digitised|reprint",
     re.IGNORECASE,
 )
-HONEST = re.compile(
-    r"second-hand|from memory|read in (?:reprints|the transcription)", re.IGNORECASE
-)
+HONEST = re.compile(r"second-hand|from memory|read in (?:reprints|the transcription)", re.IGNORECASE)
 
 
 def vague(row: dict[str, str]) -> bool:

@@ -22,10 +22,7 @@ from liftcalc.crane.stability import (
 from liftcalc.reactions.moments import boom_side_share, line_moments, resultant
 from liftcalc.wind.pressure import dynamic_pressure_kPa, wind_force_kN
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "stability.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "stability.jsonl").read_text().splitlines()]
 
 
 def crane(given: dict) -> tuple:
@@ -72,15 +69,9 @@ def full_circle(given: dict) -> dict:
 
 def wind_moments(given: dict) -> dict:
     base, masses, boom = crane(given)
-    pressure = dynamic_pressure_kPa(
-        given["wind_speed_m_s"], air_density_kg_m3=given["air_density_kg_m3"]
-    )
+    pressure = dynamic_pressure_kPa(given["wind_speed_m_s"], air_density_kg_m3=given["air_density_kg_m3"])
     boom_force, load_force = (
-        wind_force_kN(
-            pressure,
-            given[f"{part}_wind_area_m2"],
-            force_coefficient=given[f"{part}_force_coefficient"],
-        )
+        wind_force_kN(pressure, given[f"{part}_wind_area_m2"], force_coefficient=given[f"{part}_force_coefficient"])
         for part in ("boom", "load")
     )
     # the load's wind force acts at the given head height, so it is entered with that height
@@ -111,9 +102,7 @@ def results(case: dict) -> dict:
     given, expected = case["inputs"], case["expected"]
     if "hook_load_P_t" in given:
         head = head_reduced_mass_t(
-            given["boom_mass_t"],
-            given["boom_length_m"],
-            boom_cg_from_foot_m=given["boom_cg_from_foot_m"],
+            given["boom_mass_t"], given["boom_length_m"], boom_cg_from_foot_m=given["boom_cg_from_foot_m"]
         )
         return {
             "boom_mass_reduced_to_head_F_t": head,
@@ -121,9 +110,7 @@ def results(case: dict) -> dict:
         }
     if "support" in given:
         share = 0.85 if given["support"].startswith("outriggers") else 0.75
-        rated = rated_by_rule_t(
-            given["tipping_load_t"], rule="tipping_fraction", tipping_fraction=share
-        )
+        rated = rated_by_rule_t(given["tipping_load_t"], rule="tipping_fraction", tipping_fraction=share)
         back = rule_test_load_t(1.0, rule="tipping_fraction", tipping_fraction=share)
         return {
             "max_rated_load_t": rated,
@@ -161,10 +148,7 @@ def results(case: dict) -> dict:
     at = tipping_load(slew, boom, base=base, masses=masses, adverse=adverse)
     rated = {
         key: float(stability_capacity_t(slew, boom, base=base, masses=masses, rule=rule)[0, 0])
-        for key, rule in (
-            ("rated_85pct_t", "tipping_fraction"),
-            ("rated_iso_static_t", "test_load"),
-        )
+        for key, rule in (("rated_85pct_t", "tipping_fraction"), ("rated_iso_static_t", "test_load"))
     }
     return {
         "boom_angle_deg": boom.angle_deg[0],

@@ -10,29 +10,19 @@ import pytest
 
 from liftcalc.ground.stress import rectangle_stress_kPa, spread_stress_kPa
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "stress.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "stress.jsonl").read_text().splitlines()]
 
 
 def rectangle(given: dict) -> dict:
     q, z, b, length = given["q_kPa"], given["z_m"], given["B_m"], given["L_m"]
     if "x_from_centre_m" in given:
         stress = rectangle_stress_kPa(
-            q,
-            z,
-            length_m=b,
-            width_m=length,
-            x_m=given["x_from_centre_m"],
-            y_m=given["y_from_centre_m"],
+            q, z, length_m=b, width_m=length, x_m=given["x_from_centre_m"], y_m=given["y_from_centre_m"]
         )
         return {"sigma_z_kPa": stress}
     out = {"sigma_z_centre_kPa": rectangle_stress_kPa(q, z, length_m=length, width_m=b)}
     return out | {
-        "sigma_z_corner_kPa": rectangle_stress_kPa(
-            q, z, length_m=length, width_m=b, x_m=length / 2, y_m=b / 2
-        ),
+        "sigma_z_corner_kPa": rectangle_stress_kPa(q, z, length_m=length, width_m=b, x_m=length / 2, y_m=b / 2),
         "sigma_2to1_kPa": spread_stress_kPa(q * b * length, z, length_m=length, width_m=b),
     }
 
@@ -52,9 +42,7 @@ def results(case: dict) -> dict:
     if "z1_m" in given:
         size = {"length_m": given["L_m"], "width_m": given["B_m"]}
         unit = given["L_m"] * given["B_m"]
-        return {
-            f"ratio_z{i}": spread_stress_kPa(unit, given[f"z{i}_m"], **size) for i in range(1, 5)
-        }
+        return {f"ratio_z{i}": spread_stress_kPa(unit, given[f"z{i}_m"], **size) for i in range(1, 5)}
     if "r_m" in given:
         load = given.get("P_kN", given.get("Q_kN"))
         point = {"length_m": 5e-4, "width_m": 5e-4, "x_m": given["r_m"]}

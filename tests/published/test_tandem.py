@@ -32,10 +32,7 @@ def solve(i):
         to_lug = (i["cg_to_lug1_m"], i["cg_to_lug2_m"])
         rise = sum(to_lug) * np.sin(np.radians(i["tilt_lug2_up_deg"]))
         got = tandem_share(
-            i["total_load_t"],
-            to_lug,
-            lug_above_cg_m=2 * [i["lugs_above_cg_m"]],
-            level_difference_m=rise,
+            i["total_load_t"], to_lug, lug_above_cg_m=2 * [i["lugs_above_cg_m"]], level_difference_m=rise
         )
         return {"share1_t": got.share_t[0], "share2_t": got.share_t[1]}
     share = tandem_share(i["total_load_t"], (i["cg_to_hook1_m"], i["cg_to_hook2_m"])).share_t

@@ -10,12 +10,7 @@ import pytest
 
 from liftcalc.crane.masses import MachineMasses
 from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
-from liftcalc.uncertainty.propagation import (
-    LogNormal,
-    TruncatedNormal,
-    draw_samples,
-    exceedance_probability,
-)
+from liftcalc.uncertainty.propagation import LogNormal, TruncatedNormal, draw_samples, exceedance_probability
 
 CASES = Path(__file__).parent / "cases" / "uncertainty.jsonl"
 ROWS = [json.loads(line) for line in CASES.read_text(encoding="utf-8").splitlines()]
@@ -52,9 +47,7 @@ def test_quantile(row):
 @of_topic("exceedance, lognormal", "exceedance, normal")
 def test_sampled_probability_agrees_with_the_exact_one(row):
     kind = LogNormal if "lognormal" in row["topic"] else normal
-    samples = draw_samples(
-        {name: kind(**row["inputs"][name]) for name in ("resistance", "load")}, 400_000, seed=20
-    )
+    samples = draw_samples({name: kind(**row["inputs"][name]) for name in ("resistance", "load")}, 400_000, seed=20)
     got = exceedance_probability(samples["load"] / samples["resistance"], confidence=0.999)
     assert got.count > 200
     assert got.low <= row["expected"]["probability"] <= got.high

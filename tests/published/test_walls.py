@@ -11,14 +11,9 @@ import pytest
 
 from liftcalc.ground.slopes import patch_wall_pressure_kPa, point_wall_pressure_kPa
 
-CASES = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "walls.jsonl").read_text().splitlines()
-]
+CASES = [json.loads(line) for line in (Path(__file__).parent / "cases" / "walls.jsonl").read_text().splitlines()]
 
-WORKING = dict.fromkeys(
-    ("m", "n", "alpha_deg", "beta_deg"), "ratios and angles of the row's own geometry"
-)
+WORKING = dict.fromkeys(("m", "n", "alpha_deg", "beta_deg"), "ratios and angles of the row's own geometry")
 
 
 def results(case: dict) -> dict:
@@ -34,9 +29,7 @@ def results(case: dict) -> dict:
     push = np.trapezoid(pressure, depth)
     return {
         "sigma_h_kPa": point_wall_pressure_kPa(given["Q_kN"], given["z_m"], **place),
-        "sigma_h_offset_kPa": point_wall_pressure_kPa(
-            given["Q_kN"], given["z_m"], **place, offset_along_m=along
-        ),
+        "sigma_h_offset_kPa": point_wall_pressure_kPa(given["Q_kN"], given["z_m"], **place, offset_along_m=along),
         "resultant_kN_per_m": push,
         "resultant_depth_m": np.trapezoid(pressure * depth, depth) / push,
     }

@@ -20,10 +20,7 @@ from liftcalc.wind.pressure import (
 )
 from liftcalc.wind.tables import beaufort_number
 
-ROWS = [
-    json.loads(line)
-    for line in (Path(__file__).parent / "cases" / "wind.jsonl").read_text().splitlines()
-]
+ROWS = [json.loads(line) for line in (Path(__file__).parent / "cases" / "wind.jsonl").read_text().splitlines()]
 
 
 def test_row_count() -> None:
@@ -33,10 +30,7 @@ def test_row_count() -> None:
 def _pressure(given: dict[str, Any]) -> dict[str, float]:
     speed, density = given["wind_speed_m_s"], given["air_density_kg_m3"]
     q = dynamic_pressure_kPa(speed, air_density_kg_m3=density)
-    return {
-        "dynamic_pressure_N_m2": 1000.0 * float(q),
-        "pressure_coefficient_q_over_v2": 1000.0 * float(q) / speed**2,
-    }
+    return {"dynamic_pressure_N_m2": 1000.0 * float(q), "pressure_coefficient_q_over_v2": 1000.0 * float(q) / speed**2}
 
 
 def _force(given: dict[str, Any]) -> dict[str, float]:
@@ -67,8 +61,7 @@ def _vessel_sheet(given: dict[str, Any]) -> dict[str, float]:
         given["load_mass_t"],
         area_m2=area,
         force_coefficient=given["load_force_coefficient"],
-        reference_area_per_mass_m2_t=given["standard_area_per_mass_m2_t"]
-        * given["standard_force_coefficient"],
+        reference_area_per_mass_m2_t=given["standard_area_per_mass_m2_t"] * given["standard_force_coefficient"],
     )
     q = dynamic_pressure_kPa(v)
     reference = wind_force_kN(
@@ -97,11 +90,7 @@ def _mast(given: dict[str, Any]) -> dict[str, float]:
         head_depth_m=given["mast_width_m"],
         force_coefficient=given["force_coefficient"],
     )
-    return {
-        "force_kN": float(out.force_kN),
-        "moment_kNm": float(out.moment_kNm),
-        "height_m": float(out.height_m),
-    }
+    return {"force_kN": float(out.force_kN), "moment_kNm": float(out.moment_kNm), "height_m": float(out.height_m)}
 
 
 def _inclined_member(given: dict[str, Any]) -> dict[str, float]:
@@ -131,15 +120,11 @@ def _got(row: dict[str, Any]) -> dict[str, float]:
         gust = gust_wind_speed_m_s(given["mean_wind_at_10m_m_s"], height)
         return {"gust_factor": float(gust_factor(height)), "gust_wind_speed_m_s": float(gust)}
     if "gust_limit_at_boom_head_m_s" in given:
-        mean = mean_wind_speed_of_gust_m_s(
-            given["gust_limit_at_boom_head_m_s"], given["boom_head_height_m"]
-        )
+        mean = mean_wind_speed_of_gust_m_s(given["gust_limit_at_boom_head_m_s"], given["boom_head_height_m"])
         return {"permissible_mean_wind_at_10m_m_s": float(mean)}
     if "beaufort_number" in given:
         return {
-            name: speed
-            for name, speed in row["expected"].items()
-            if beaufort_number(speed) == given["beaufort_number"]
+            name: speed for name, speed in row["expected"].items() if beaufort_number(speed) == given["beaufort_number"]
         }
     if "mast_height_m" in given:
         return _mast(given)

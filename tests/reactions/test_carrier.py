@@ -51,9 +51,9 @@ def least_work_kN(v, xy, legs, k, k_t, slew_x):
     return nnls(np.vstack(rows), np.concatenate(right), maxiter=1000)[0]
 
 
-legs_any = st.tuples(
-    *[st.floats(1.0, 3.9) for _ in range(4)], *[st.floats(2.5, 4.5) for _ in range(4)]
-).map(lambda t: np.array([[t[4], t[0]], [t[5], -t[1]], [-t[6], -t[2]], [-t[7], t[3]]]))
+legs_any = st.tuples(*[st.floats(1.0, 3.9) for _ in range(4)], *[st.floats(2.5, 4.5) for _ in range(4)]).map(
+    lambda t: np.array([[t[4], t[0]], [t[5], -t[1]], [-t[6], -t[2]], [-t[7], t[3]]])
+)
 springs_any = st.lists(st.floats(2e3, 1e5), min_size=4, max_size=4).map(np.array)
 weights_any = st.lists(st.floats(0.0, 1.0), min_size=4, max_size=4).map(np.array)
 twist_any = st.floats(2.0, 7.0).map(lambda e: 10.0**e)
@@ -68,9 +68,7 @@ def inside(legs, w):
 
 @settings(deadline=None, max_examples=200)
 @given(force_any, legs_any, springs_any, weights_any, twist_any, carrier_any)
-def test_reactions_sum_to_total_weight_balance_both_moments_and_never_pull(
-    v, legs, k, w, k_t, carrier
-):
+def test_reactions_sum_to_total_weight_balance_both_moments_and_never_pull(v, legs, k, w, k_t, carrier):
     xy = inside(legs, w)
     got = solve(v, xy, legs, carrier=carrier, k=k, k_t=k_t)
     assert not got.unstable
@@ -82,9 +80,7 @@ def test_reactions_sum_to_total_weight_balance_both_moments_and_never_pull(
 
 @settings(deadline=None, max_examples=200)
 @given(force_any, legs_any, springs_any, weights_any, twist_any, st.booleans())
-def test_lifted_legs_and_reactions_are_those_of_an_independent_contact_solver(
-    v, legs, k, w, k_t, rigid
-):
+def test_lifted_legs_and_reactions_are_those_of_an_independent_contact_solver(v, legs, k, w, k_t, rigid):
     xy = inside(legs, w)
     got = solve(v, xy, legs, carrier="rigid" if rigid else "stiffness", k=k, k_t=k_t)
     want = least_work_kN(v, xy, legs, k, np.inf if rigid else k_t, 0.2)
@@ -93,9 +89,7 @@ def test_lifted_legs_and_reactions_are_those_of_an_independent_contact_solver(
 
 @settings(deadline=None)
 @given(force_any, legs_any, springs_any, weights_any, twist_any, carrier_any)
-def test_a_lifted_leg_stands_clear_of_the_ground_and_the_others_are_pressed_in(
-    v, legs, k, w, k_t, carrier
-):
+def test_a_lifted_leg_stands_clear_of_the_ground_and_the_others_are_pressed_in(v, legs, k, w, k_t, carrier):
     got = solve(v, inside(legs, w), legs, carrier=carrier, k=k, k_t=k_t)
     down = got.settlement_m
     loaded = ~got.lifted
@@ -108,9 +102,7 @@ def test_a_lifted_leg_stands_clear_of_the_ground_and_the_others_are_pressed_in(
 
 @settings(deadline=None)
 @given(force_any, legs_any, springs_any, weights_any, twist_any, carrier_any)
-def test_mirroring_machine_and_ground_left_to_right_mirrors_the_reactions(
-    v, legs, k, w, k_t, carrier
-):
+def test_mirroring_machine_and_ground_left_to_right_mirrors_the_reactions(v, legs, k, w, k_t, carrier):
     xy = inside(legs, w)
     swap = [1, 0, 3, 2]
     flip = np.array([1.0, -1.0])
@@ -126,9 +118,7 @@ def test_turning_machine_and_ground_front_to_rear_turns_the_reactions(v, legs, k
     swap = [3, 2, 1, 0]
     flip = np.array([-1.0, 1.0])
     got = solve(v, xy, legs, carrier=carrier, k=k, k_t=k_t, slew_x=0.2)
-    mirror = solve(
-        v, xy * flip, (legs * flip)[swap], carrier=carrier, k=k[swap], k_t=k_t, slew_x=-0.2
-    )
+    mirror = solve(v, xy * flip, (legs * flip)[swap], carrier=carrier, k=k[swap], k_t=k_t, slew_x=-0.2)
     assert_allclose(mirror.reaction_kN[swap], got.reaction_kN, atol=1e-8 * v)
 
 
@@ -143,13 +133,7 @@ def test_reactions_grow_in_proportion_to_the_force(v, factor, legs, k, w, k_t, c
 
 @settings(deadline=None)
 @given(
-    force_any,
-    st.floats(2.5, 4.5),
-    st.floats(1.0, 3.9),
-    st.floats(2e3, 1e5),
-    weights_any,
-    twist_any,
-    st.integers(0, 3),
+    force_any, st.floats(2.5, 4.5), st.floats(1.0, 3.9), st.floats(2e3, 1e5), weights_any, twist_any, st.integers(0, 3)
 )
 def test_moving_the_resultant_toward_a_leg_never_lowers_its_reaction(v, a, b, k, w, k_t, i):
     # equal springs on a rectangle: beside a softer or farther leg it is not a law
@@ -175,9 +159,7 @@ def test_stated_twist_stiffness_reaches_both_limits(v, legs, k, w):
     xy = inside(legs, w)
     soft = solve(v, xy, legs, carrier="stiffness", k=k, k_t=1e-4)
     stiff = solve(v, xy, legs, carrier="stiffness", k=k, k_t=1e12)
-    assert_allclose(
-        soft.reaction_kN, solve(v, xy, legs, carrier="flexible", k=k).reaction_kN, atol=1e-5 * v
-    )
+    assert_allclose(soft.reaction_kN, solve(v, xy, legs, carrier="flexible", k=k).reaction_kN, atol=1e-5 * v)
     assert_allclose(stiff.reaction_kN, solve(v, xy, legs, k=k).reaction_kN, atol=1e-5 * v)
 
 
@@ -241,13 +223,9 @@ def test_legs_that_vary_along_one_axis_of_the_states_are_matched_to_it():
     rng = np.random.default_rng(6)
     legs = BASE + rng.uniform(-0.3, 0.3, (3, 1, 4, 2))
     xy = rng.uniform(-1.5, 1.5, (2, 1, 5, 2))
-    got = leg_reactions_kN(
-        600.0, xy, leg_xy_m=legs, carrier="flexible", slew_x_m=[0.0, 0.1, 0, 0, 0]
-    )
+    got = leg_reactions_kN(600.0, xy, leg_xy_m=legs, carrier="flexible", slew_x_m=[0.0, 0.1, 0, 0, 0])
     assert got.reaction_kN.shape == (2, 3, 5, 4)
-    one = leg_reactions_kN(
-        600.0, xy[1, 0, 1], leg_xy_m=legs[2, 0], carrier="flexible", slew_x_m=0.1
-    )
+    one = leg_reactions_kN(600.0, xy[1, 0, 1], leg_xy_m=legs[2, 0], carrier="flexible", slew_x_m=0.1)
     assert_allclose(got.reaction_kN[1, 2, 1], one.reaction_kN, rtol=1e-12)
     assert_allclose(got.leg_xy_m[1, 2, 1], legs[2, 0])
 
@@ -264,9 +242,7 @@ def test_rigid_legs_that_vary_along_one_axis_are_matched_too():
 
 def test_three_legs_tip_outside_their_triangle_and_stand_on_its_edge():
     legs = [[3.0, 3.0], [3.0, -3.0], [-3.0, 0.0]]
-    got = leg_reactions_kN(
-        300.0, [(1.0, 0.0), (3.0, 1.0), (3.1, 0.0)], leg_xy_m=legs, leg_stiffness_kN_m=[1e4] * 3
-    )
+    got = leg_reactions_kN(300.0, [(1.0, 0.0), (3.0, 1.0), (3.1, 0.0)], leg_xy_m=legs, leg_stiffness_kN_m=[1e4] * 3)
     assert_allclose(got.reaction_kN[:2], [[100, 100, 100], [200, 100, 0]], atol=1e-6)
     assert got.unstable.tolist() == [False, False, True]
     assert np.isnan(got.settlement_m[1]).tolist() == [False, False, True]
@@ -302,35 +278,20 @@ def test_inputs_stay_untouched():
         ({"carrier": "soft"}, "carrier is 'soft'; allowed: rigid, flexible, stiffness"),
         ({"carrier": "stiffness"}, "torsional_stiffness_kNm_rad"),
         (
-            {
-                "carrier": "stiffness",
-                "torsional_stiffness_kNm_rad": 1e4,
-                "leg_stiffness_kN_m": None,
-            },
+            {"carrier": "stiffness", "torsional_stiffness_kNm_rad": 1e4, "leg_stiffness_kN_m": None},
             "leg_stiffness_kN_m is None",
         ),
         ({"carrier": "stiffness", "torsional_stiffness_kNm_rad": -1.0}, "torsional_stiffness"),
         ({"carrier": "flexible", "slew_x_m": 3.7}, "between the rear beam and the front beam"),
         ({"carrier": "flexible", "slew_x_m": np.nan}, "slew_x_m is nan"),
         ({"carrier": "flexible", "leg_xy_m": BASE[[1, 0, 2, 3]]}, "order FL, FR, RR, RL"),
-        (
-            {"carrier": "flexible", "leg_xy_m": BASE[:3], "leg_stiffness_kN_m": None},
-            "four outriggers",
-        ),
-        (
-            {"carrier": "flexible", "leg_xy_m": [[3, 2], [3, 0], [-3, -1], [-1, -2 / 3]]},
-            "beams that cannot twist",
-        ),
+        ({"carrier": "flexible", "leg_xy_m": BASE[:3], "leg_stiffness_kN_m": None}, "four outriggers"),
+        ({"carrier": "flexible", "leg_xy_m": [[3, 2], [3, 0], [-3, -1], [-1, -2 / 3]]}, "beams that cannot twist"),
         ({"leg_xy_m": np.stack([BASE] * 3), "leg_stiffness_kN_m": np.ones((2, 4))}, "broadcast"),
         ({"resultant_xy_m": np.zeros((3, 2)), "vertical_kN": [1.0, 2.0]}, "broadcast"),
     ],
 )
 def test_wrong_input_is_named(change, text):
-    good = {
-        "vertical_kN": 500.0,
-        "resultant_xy_m": (0.1, 0.2),
-        "leg_xy_m": BASE,
-        "leg_stiffness_kN_m": SPRINGS,
-    }
+    good = {"vertical_kN": 500.0, "resultant_xy_m": (0.1, 0.2), "leg_xy_m": BASE, "leg_stiffness_kN_m": SPRINGS}
     with pytest.raises(InputError, match=text):
         leg_reactions_kN(**(good | change))

@@ -50,10 +50,7 @@ def test_full_turn_finds_the_closed_form_worst_slew_of_a_rectangle(length, width
 def test_full_turn_on_an_uneven_base_misses_nothing_a_fine_scan_finds():
     fixed = np.array([22.0 * 9.80665 * 0.4, 0.0])
     supports = carrier_supports(
-        BASE,
-        [2e4, 1e4, 3e4, 2e4],
-        carriers=("rigid", "flexible", "stiffness"),
-        torsional_stiffness_kNm_rad=3e4,
+        BASE, [2e4, 1e4, 3e4, 2e4], carriers=("rigid", "flexible", "stiffness"), torsional_stiffness_kNm_rad=3e4
     )
     got = slew_envelope(600.0, 700.0, fixed_moment_kNm=fixed, supports=supports)
     slew = np.arange(0.0, 360.0, 0.005)
@@ -65,9 +62,7 @@ def test_full_turn_on_an_uneven_base_misses_nothing_a_fine_scan_finds():
     clear = np.logical_or.reduce([r.lifted for r in fine])
     named = np.zeros_like(clear)
     for sector in got.lift_off:
-        inside = np.mod(slew - sector.start_deg, 360) <= np.mod(
-            sector.end_deg - sector.start_deg, 360
-        )
+        inside = np.mod(slew - sector.start_deg, 360) <= np.mod(sector.end_deg - sector.start_deg, 360)
         named[inside, sector.leg] = True
     assert clear.any()
     # Named to a degree: what is named is clear, and what is clear is named but for the ends.
@@ -77,9 +72,7 @@ def test_full_turn_on_an_uneven_base_misses_nothing_a_fine_scan_finds():
 
 def test_full_turn_reports_a_leg_that_never_touches_and_a_machine_that_would_tip():
     # Everything stands near leg RL and hardly anything slews: FR is clear all the way round.
-    still = slew_envelope(
-        500.0, 20.0, fixed_moment_kNm=(-1500.0, 1250.0), supports=rigid(RECTANGLE)
-    )
+    still = slew_envelope(500.0, 20.0, fixed_moment_kNm=(-1500.0, 1250.0), supports=rigid(RECTANGLE))
     assert [(s.leg, s.start_deg, s.end_deg) for s in still.lift_off] == [(1, 0.0, 360.0)]
     tips = slew_envelope(600.0, 1500.0, supports=rigid(BASE))
     assert tips.envelope.worst_kN == np.inf
@@ -101,10 +94,7 @@ def test_no_direction_of_wind_or_lean_loads_a_leg_more_than_the_closed_form(seed
     supports = {
         "on three sets of springs": build_supports(legs, springs),
         **carrier_supports(
-            legs,
-            springs[0],
-            carriers=("flexible", "stiffness"),
-            torsional_stiffness_kNm_rad=rng.uniform(1e3, 1e5),
+            legs, springs[0], carriers=("flexible", "stiffness"), torsional_stiffness_kNm_rad=rng.uniform(1e3, 1e5)
         ),
     }
     v, xy = rng.uniform(300, 700, 40), rng.uniform(-3.0, 3.0, (40, 2))

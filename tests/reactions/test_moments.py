@@ -15,13 +15,7 @@ from liftcalc.base.units import G_M_S2
 from liftcalc.crane.legs import base_polygon, leg_points_m
 from liftcalc.crane.masses import AdverseTerms, MachineMasses, straight_boom
 from liftcalc.crane.stability import tipping_load
-from liftcalc.reactions.moments import (
-    boom_side_share,
-    leg_shares,
-    line_moments,
-    resultant,
-    side_shares,
-)
+from liftcalc.reactions.moments import boom_side_share, leg_shares, line_moments, resultant, side_shares
 
 LEG_X = (3.6, 3.6, -3.8, -3.8)
 MASSES = MachineMasses(22.0, 0.4, 0.0, 20.0, -2.1, 1.1, 2.3)
@@ -52,9 +46,7 @@ def test_tipping_load_puts_the_resultant_on_its_line(extensions, slew):
 
 @settings(deadline=None)
 @given(EXTENSIONS, st.floats(0, 360), st.floats(-2, 2), st.floats(-2, 2))
-def test_tipping_load_of_a_tilted_machine_puts_its_resultant_on_its_line(
-    extensions, slew, tilt_x, tilt_y
-):
+def test_tipping_load_of_a_tilted_machine_puts_its_resultant_on_its_line(extensions, slew, tilt_x, tilt_y):
     base, boom = base_of(extensions), boom_at()
     masses = dataclasses.replace(MASSES, carrier_z_m=1.2, slewing_z_m=2.0)
     terms = AdverseTerms(tilt_x_deg=tilt_x, tilt_y_deg=tilt_y)
@@ -77,9 +69,7 @@ def test_a_lean_away_from_the_boom_takes_weight_off_the_legs_under_it():
     moved = height * np.tan(np.radians(1.0))
     at = [resultant(0.0, boom, base=base, masses=masses, tilt_x_deg=t) for t in (0.0, -1.0)]
     assert at[1].x_m == pytest.approx(at[0].x_m - moved)
-    shares = [
-        side_shares(0.0, boom, base=base, masses=masses, tilt_x_deg=t)[0, 0, 0] for t in (-1.0, 0.0)
-    ]
+    shares = [side_shares(0.0, boom, base=base, masses=masses, tilt_x_deg=t)[0, 0, 0] for t in (-1.0, 0.0)]
     assert shares[0] < shares[1]
 
 
@@ -97,11 +87,7 @@ def test_line_moments_are_weight_times_distance_to_the_line(extensions, load, sl
     base, boom = base_of(extensions), boom_at()
     at = line_moments(slew, boom, base=base, masses=MASSES)
     total = resultant(slew, boom, base=base, masses=MASSES, load_t=load)
-    distance = (
-        total.x_m[0, :, None] * base.normals[:, 0]
-        + total.y_m[0, :, None] * base.normals[:, 1]
-        - base.offsets_m
-    )
+    distance = total.x_m[0, :, None] * base.normals[:, 0] + total.y_m[0, :, None] * base.normals[:, 1] - base.offsets_m
     left = at.fixed_moment_kNm[0] - at.load_arm_m[0] * load * G_M_S2 - at.wind_moment_kNm[0]
     np.testing.assert_allclose(left, total.total_t[0][:, None] * distance * G_M_S2, atol=1e-6)
 
@@ -146,13 +132,7 @@ def test_side_shares_pair_up_to_the_whole(extensions, load):
 
 
 def test_least_loaded_side_is_opposite_the_boom_under_load():
-    sides = side_shares(
-        [0.0, 90.0, 180.0, 270.0],
-        boom_at([12.0]),
-        base=base_of([3.5] * 4),
-        masses=MASSES,
-        load_t=15.0,
-    )
+    sides = side_shares([0.0, 90.0, 180.0, 270.0], boom_at([12.0]), base=base_of([3.5] * 4), masses=MASSES, load_t=15.0)
     assert np.argmin(sides[:, 0], axis=-1).tolist() == [1, 3, 0, 2]
 
 
@@ -174,9 +154,7 @@ def test_backward_stability_needs_the_slew_centre_inside_the_base():
 
 
 def test_wind_moment_is_force_times_height():
-    terms = AdverseTerms(
-        wind_direction="boom", boom_wind_force_kN=3.0, boom_wind_z_m=14.0, load_wind_force_kN=2.0
-    )
+    terms = AdverseTerms(wind_direction="boom", boom_wind_force_kN=3.0, boom_wind_z_m=14.0, load_wind_force_kN=2.0)
     boom = boom_at([12.0])
     at = line_moments(90.0, boom, base=base_of([3.5] * 4), masses=MASSES, adverse=terms)
     left = base_of([3.5] * 4).edge_legs.index(("FL", "RL"))

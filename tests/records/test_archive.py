@@ -16,16 +16,7 @@ from liftcalc.base.strict_json import dumps, sha256_hex
 from liftcalc.records.archive import Staging, clear_abandoned, entries
 from liftcalc.records.environment import environment_text, versions_of
 from liftcalc.records.log import missing, read_log
-from liftcalc.records.manifest import (
-    MANIFEST_NAME,
-    PART_PREFIX,
-    Link,
-    Manifest,
-    ParentLink,
-    record_name,
-    seal,
-    utc_now,
-)
+from liftcalc.records.manifest import MANIFEST_NAME, PART_PREFIX, Link, Manifest, ParentLink, record_name, seal, utc_now
 from liftcalc.records.register import scan
 from liftcalc.records.verify import verify_record
 
@@ -71,12 +62,8 @@ def _writer(archive: str, number: int, count: int) -> None:
         _write_one(Path(archive), f"W{number}-{k}")
 
 
-def test_eight_writers_with_fifty_records_each_give_400_whole_distinct_records(
-    archive: Path,
-) -> None:
-    writers = [
-        subprocess.Popen([sys.executable, __file__, str(archive), str(n), "50"]) for n in range(8)
-    ]
+def test_eight_writers_with_fifty_records_each_give_400_whole_distinct_records(archive: Path) -> None:
+    writers = [subprocess.Popen([sys.executable, __file__, str(archive), str(n), "50"]) for n in range(8)]
     assert [writer.wait() for writer in writers] == [0] * 8
     folders = [p for p in archive.iterdir() if p.is_dir()]
     assert len(folders) == 400
@@ -183,9 +170,7 @@ def test_a_writer_killed_at_the_moment_of_its_line_never_reads_as_a_deletion(
 
 
 @pytest.mark.skipif(os.name == "nt", reason="needs process ids of this machine")
-def test_what_another_machine_has_not_finished_is_left_alone_and_is_not_called_deleted(
-    archive: Path,
-) -> None:
+def test_what_another_machine_has_not_finished_is_left_alone_and_is_not_called_deleted(archive: Path) -> None:
     here = str(Path(__file__).parent)
     command = [sys.executable, "-c", STOPPED, str(archive), here, "after"]
     assert subprocess.run(command, check=False).returncode == -9
@@ -212,9 +197,7 @@ def test_a_record_that_stands_is_never_withdrawn(archive: Path) -> None:
     assert [line.what for line in log.lines] == ["check"]
 
 
-def test_a_record_that_cannot_be_put_in_place_is_withdrawn(
-    archive: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_record_that_cannot_be_put_in_place_is_withdrawn(archive: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(path: Path, target: Path) -> None:
         raise OSError(28, "No space left on device")
 

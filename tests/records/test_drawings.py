@@ -127,16 +127,10 @@ ALTERED = {
     "a text taken out": (PLAN.replace(TEXT[0], ""), "not compared"),
     "a marker taken out": (PLAN.replace(USE[0], "", 1), "not compared"),
     "an element added": (PLAN.replace(LINE[0], LINE[0] * 2), "not compared"),
-    "a text added at the end": (
-        PLAN.replace("</svg>", '<text x="9" y="9">400 kPa</text></svg>'),
-        "not compared",
-    ),
+    "a text added at the end": (PLAN.replace("</svg>", '<text x="9" y="9">400 kPa</text></svg>'), "not compared"),
     "another colour": (PLAN.replace("stroke:#0072b2", "stroke:#1a1a1a"), "#1a1a1a"),
     "another line width": (PLAN.replace("stroke-width:0.9", "stroke-width:9", 1), "stroke-width:9"),
-    "not seen": (
-        PLAN.replace('style="font-weight:700', 'style="opacity:0;font-weight:700', 1),
-        "opacity:0",
-    ),
+    "not seen": (PLAN.replace('style="font-weight:700', 'style="opacity:0;font-weight:700', 1), "opacity:0"),
     "not seen, by an attribute": (PLAN.replace("<text ", '<text opacity="0" ', 1), "opacity"),
     "not displayed": (PLAN.replace('<g id="tipping', '<g display="none" id="tipping'), "display"),
     "another style for all": (PLAN.replace(".halo{", "text{display:none}.halo{"), "display:none"),
@@ -147,18 +141,12 @@ ALTERED = {
     "a text turned": (PLAN.replace("rotate(-35 ", "rotate(-34.9 "), "-34.9"),
     "a text on its head": (PLAN.replace("rotate(-35 ", "rotate(145 "), "145"),
     "the halo gone": (PLAN.replace(' class="halo"', "", 1), "class"),
-    "a shift of a group": (
-        PLAN.replace('<g id="tipping', '<g transform="translate(0 3)" id="tipping'),
-        "transform",
-    ),
+    "a shift of a group": (PLAN.replace('<g id="tipping', '<g transform="translate(0 3)" id="tipping'), "transform"),
     "a path by steps": (PLAN.replace(START[0], START[0][:-1] + "l"), "l"),
     "a hatch at another step": (PLAN.replace('height="72"', 'height="72.04"', 1), "72.04"),
     "a dot of another size": (PLAN.replace("A0.", "A0.04", 1), "A0.04"),
     "a comment": (PLAN.replace("</svg>", "<!-- checked --></svg>"), "comment"),
-    "two elements in another order": (
-        PLAN.replace(LINE[0], "").replace("</svg>", LINE[0] + "</svg>"),
-        "not compared",
-    ),
+    "two elements in another order": (PLAN.replace(LINE[0], "").replace("</svg>", LINE[0] + "</svg>"), "not compared"),
 }
 
 
@@ -212,22 +200,10 @@ def test_what_no_drawing_holds_is_named_even_if_both_hold_it(word: str) -> None:
         PLAN.replace("</svg>", "<g/>" * 60_000 + "</svg>").encode(),
         PLAN.encode("utf-8").replace("\u00a0".encode(), b"\xa0"),
     ],
-    ids=[
-        "empty",
-        "utf-16",
-        "encoding",
-        "entities",
-        "long",
-        "no namespace",
-        "deep",
-        "many",
-        "latin",
-    ],
+    ids=["empty", "utf-16", "encoding", "entities", "long", "no namespace", "deep", "many", "latin"],
 )
 def test_what_cannot_be_read_is_refused_in_words(data: bytes) -> None:
-    assert ["none of a sheet" in words for words in drawing_differences(data, PLAN.encode())] == [
-        True
-    ]
+    assert ["none of a sheet" in words for words in drawing_differences(data, PLAN.encode())] == [True]
 
 
 def test_some_ten_differences_are_named() -> None:

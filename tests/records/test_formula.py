@@ -38,9 +38,7 @@ def test_indices_and_exponents_are_found(text: str, parts: list[tuple[str, str]]
         ("in words", "", "", "in words"),
     ],
 )  # fmt: skip
-def test_a_row_of_the_calculation_reads_as_one_line(
-    formula: str, numbers: str, result: str, line: str
-) -> None:
+def test_a_row_of_the_calculation_reads_as_one_line(formula: str, numbers: str, result: str, line: str) -> None:
     parts = step_parts({"formula": formula, "numbers": numbers, "result": result})
     assert "".join(text for _, text in parts) == line
     assert (("strong", result) in parts) == bool(result)
@@ -59,13 +57,7 @@ def test_a_formula_is_escaped_on_the_page() -> None:
     row = {"what": "<a>", "formula": "x_<b>_1 = <i>y_2</i>^2", "numbers": "–", "result": "<u>"}
     rows = [row | {"source": "<p>"}, row | {"source": "<p>", "numbers": "given"}]
     section = {"title": "<s>", "where": "<q>", "rows": rows}
-    block = {
-        "kind": "calculation",
-        "title": "T",
-        "lead": "",
-        "sections": [section],
-        "symbols": [["y_2", "<m>", "<n>"]],
-    }
+    block = {"kind": "calculation", "title": "T", "lead": "", "sections": [section], "symbols": [["y_2", "<m>", "<n>"]]}
     page = block_html(block)
     for tag in ("a", "b", "i", "u", "s", "q", "m", "n"):
         assert f"<{tag}>" not in page

@@ -23,9 +23,7 @@ from liftcalc.run.recheck import recheck_record
 
 
 @pytest.fixture
-def full(
-    made_chain: tuple[Path, ...], archive: Path, tmp_path: Path, toy_templates: Path
-) -> Iterator[Path]:
+def full(made_chain: tuple[Path, ...], archive: Path, tmp_path: Path, toy_templates: Path) -> Iterator[Path]:
     """An archive with a chain of two records, a check, a signature, a log and other files."""
     for folder in made_chain:
         shutil.copytree(folder, archive / folder.name)
@@ -70,9 +68,7 @@ def test_tools_of_other_people_find_bag_and_crate_whole(full: Path, tmp_path: Pa
     assert INVENTED_LINE in root["description"]
     assert root["license"]["name"].startswith("No licence stated")
     listed = {entity.id for entity in crate.data_entities if entity.type == "File"}
-    there = {
-        p.relative_to(bag / "data").as_posix() for p in (bag / "data").rglob("*") if p.is_file()
-    }
+    there = {p.relative_to(bag / "data").as_posix() for p in (bag / "data").rglob("*") if p.is_file()}
     assert listed == there - {"ro-crate-metadata.json"}
     assert any(name.startswith("environments/") for name in there)
     # A byte changed afterwards is found by them too.
@@ -175,9 +171,7 @@ def test_what_may_still_grow_is_copied_and_records_keep_their_place_in_folders(
     assert (data / sheet).samefile(full / sheet)
 
 
-def test_what_the_log_names_and_is_gone_is_named(
-    full: Path, made_chain: tuple[Path, ...], tmp_path: Path
-) -> None:
+def test_what_the_log_names_and_is_gone_is_named(full: Path, made_chain: tuple[Path, ...], tmp_path: Path) -> None:
     assert not any("Missing" in line for line in hand_over(full, tmp_path / "whole"))
     unlock(full / made_chain[1].name)
     shutil.rmtree(full / made_chain[1].name)
@@ -208,9 +202,7 @@ def test_a_folder_that_the_bag_cannot_name_is_refused_and_each_folders_log_is_re
     assert len(listed) == len(held)
 
 
-def test_a_bag_is_new_and_outside_the_archive(
-    full: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_bag_is_new_and_outside_the_archive(full: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "there").mkdir()
     (tmp_path / "empty").mkdir()
     for source, out in (

@@ -18,15 +18,7 @@ import pytest
 
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.records.listing import sheets_named
-from liftcalc.records.log import (
-    LOG_NAME,
-    append,
-    archive_lock,
-    found_in,
-    log_head,
-    missing,
-    read_log,
-)
+from liftcalc.records.log import LOG_NAME, append, archive_lock, found_in, log_head, missing, read_log
 from liftcalc.records.manifest import PART_PREFIX
 from liftcalc.records.register import scan
 
@@ -147,9 +139,7 @@ def test_a_name_that_leads_out_of_the_archive_is_refused(archive: Path, name: st
         append(archive, "signature", name, _hash(""))
 
 
-def test_what_was_there_before_the_log_is_its_beginning_and_no_alarm(
-    archive: Path, copied: Path
-) -> None:
+def test_what_was_there_before_the_log_is_its_beginning_and_no_alarm(archive: Path, copied: Path) -> None:
     signatures = archive / f"{copied.name}.signatures"
     signatures.mkdir()
     (signatures / "checked.json").write_bytes(b"{}")
@@ -194,9 +184,7 @@ def test_what_was_deleted_replaced_or_brought_in_is_named(
     assert len(gone) == 2
 
 
-def test_a_later_line_of_a_name_changes_nothing_and_only_a_record_can_be_withdrawn(
-    archive: Path,
-) -> None:
+def test_a_later_line_of_a_name_changes_nothing_and_only_a_record_can_be_withdrawn(archive: Path) -> None:
     append(archive, "record", "job_L1", _hash("honest"))
     append(archive, "record", "job_L1", _hash("put in its place"))
     append(archive, "withdrawn", "job_L1", _hash("put in its place"))
@@ -211,9 +199,7 @@ def test_a_later_line_of_a_name_changes_nothing_and_only_a_record_can_be_withdra
     assert log.withdrawn() == ["job_L2"]
 
 
-def test_what_lies_unfinished_for_long_is_missing(
-    archive: Path, copied: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_lies_unfinished_for_long_is_missing(archive: Path, copied: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     append(archive, "record", copied.name, found_in(archive)[copied.name])
     copied.rename(archive / f"{PART_PREFIX}0123abcd-1-0")
     assert missing(archive) == ([], [])
@@ -229,9 +215,7 @@ def test_a_damaged_record_is_there_and_not_called_deleted(archive: Path, copied:
     assert missing(archive) == ([], [])
 
 
-def test_lock_and_log_are_no_records_and_a_star_passes_over_them(
-    archive: Path, copied: Path
-) -> None:
+def test_lock_and_log_are_no_records_and_a_star_passes_over_them(archive: Path, copied: Path) -> None:
     append(archive, "record", copied.name, found_in(archive)[copied.name])
     assert [entry.record for entry in scan(archive)] == [copied.name]
     records, passed_over = sheets_named(sorted(archive.glob("[!.]*")))
@@ -251,9 +235,7 @@ def test_two_processes_and_two_threads_never_hold_an_archive_at_once(archive: Pa
         assert other.stdout is not None
         assert other.stdout.readline() == b"held\n"
         with (
-            pytest.raises(
-                InputError, match=r"held by somebody else for 0\.1 s: a run, batch, re-ch"
-            ),
+            pytest.raises(InputError, match=r"held by somebody else for 0\.1 s: a run, batch, re-ch"),
             archive_lock(archive, wait_s=0.1),
         ):
             pytest.fail("the archive was held twice")
@@ -290,9 +272,7 @@ def test_a_file_system_without_locks_is_refused_in_words_and_nothing_is_written(
     assert not (archive / LOG_NAME).exists()
 
 
-def test_an_archive_that_cannot_be_written_is_refused_in_words(
-    archive: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_an_archive_that_cannot_be_written_is_refused_in_words(archive: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     real = os.open
 
     def read_only(path: object, flags: int, *more: object, **given: object) -> int:

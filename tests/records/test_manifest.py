@@ -10,13 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from liftcalc.base.errors import RecordError
-from liftcalc.records.manifest import (
-    MANIFEST_NAME,
-    manifest_bytes,
-    read_manifest,
-    record_name,
-    safe_name,
-)
+from liftcalc.records.manifest import MANIFEST_NAME, manifest_bytes, read_manifest, record_name, safe_name
 
 # Names that Windows keeps for devices: Microsoft, "Naming Files, Paths, and Namespaces" (memory).
 DEVICES = ["CON", "prn", "AUX", "nul", "COM1", "com9", "LPT1", "lpt9", "con.txt", "NUL.tar.gz"]
@@ -72,9 +66,7 @@ def test_a_manifest_reads_back_equal(made_chain: tuple[Path, ...]) -> None:
         (b'"units": "metric",\n', b"", "field units"),
     ],
 )
-def test_a_changed_manifest_is_refused(
-    made_chain: tuple[Path, ...], old: bytes, new: bytes, words: str
-) -> None:
+def test_a_changed_manifest_is_refused(made_chain: tuple[Path, ...], old: bytes, new: bytes, words: str) -> None:
     data = (made_chain[1] / MANIFEST_NAME).read_bytes()
     assert old in data
     with pytest.raises(RecordError, match=words):

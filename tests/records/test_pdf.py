@@ -161,19 +161,8 @@ def test_what_cannot_be_printed_is_one_clear_error() -> None:
 
 
 def test_markdown_becomes_plain_nodes() -> None:
-    nodes = _flow(
-        _markdown()(
-            "# A *b*\n\npara `c` **d**\n\n1. x\n2. y\n\n---\n\n|a|b|\n|-|-|\n|1|2|\n\n<b>z</b>"
-        )
-    )
-    assert [n["kind"] for n in nodes] == [
-        "heading",
-        "paragraph",
-        "list",
-        "rule",
-        "grid",
-        "paragraph",
-    ]
+    nodes = _flow(_markdown()("# A *b*\n\npara `c` **d**\n\n1. x\n2. y\n\n---\n\n|a|b|\n|-|-|\n|1|2|\n\n<b>z</b>"))
+    assert [n["kind"] for n in nodes] == ["heading", "paragraph", "list", "rule", "grid", "paragraph"]
     assert nodes[2]["ordered"] is True
     assert nodes[4]["rows"] == [["a", "b"], ["1", "2"]]
     assert "".join(n["text"] for n in nodes[5]["children"]) == "<b>z</b>"

@@ -51,9 +51,7 @@ class Shelf:
         self.folder, self.chain, self.forge = folder, chain, forge
         self.count = 0
 
-    def sheet(
-        self, number: int = 0, utc: str = MAY, lift: str = "L2", under: str = "", **fields: Any
-    ) -> Manifest:
+    def sheet(self, number: int = 0, utc: str = MAY, lift: str = "L2", under: str = "", **fields: Any) -> Manifest:
         """A record of the chain's sheet under a new name and time, whole in itself."""
         self.count += 1
         source = self.chain[number]
@@ -75,9 +73,7 @@ class Shelf:
         given = {"record": folder.name, "prepared_utc": utc, "lift": lift, "run_key": key}
         return self.forge(folder, files, **given | fields)
 
-    def check(
-        self, of: Manifest, decision: Any = "matches", checker: str = "B. Checker", utc: str = ""
-    ) -> Path:
+    def check(self, of: Manifest, decision: Any = "matches", checker: str = "B. Checker", utc: str = "") -> Path:
         """A check record of a record, dated now or as asked."""
         outcome = CheckOutcome(of.record, "", decision)
         with pytest.MonkeyPatch.context() as patch:
@@ -161,11 +157,7 @@ def test_a_record_that_builds_on_a_superseded_one_says_so(shelf: Shelf) -> None:
 def test_the_register_believes_exactly_what_verifies(shelf: Shelf) -> None:
     made = shelf.sheet()
     check = shelf.check(made)
-    for path in (
-        shelf.at(made) / MANIFEST_NAME,
-        shelf.at(made) / "sheet.html",
-        check / "check.json",
-    ):
+    for path in (shelf.at(made) / MANIFEST_NAME, shelf.at(made) / "sheet.html", check / "check.json"):
         data = path.read_bytes()
         for place in range(0, len(data), max(1, len(data) // 25)):
             path.write_bytes(data[:place] + bytes([data[place] ^ 1]) + data[place + 1 :])
@@ -193,9 +185,7 @@ def test_a_check_that_its_own_file_contradicts_counts_for_nothing(shelf: Shelf) 
 
 
 @pytest.mark.parametrize("found", ["findings", "unverified", "differences"])
-def test_a_check_that_matches_in_spite_of_what_it_found_counts_for_nothing(
-    shelf: Shelf, found: str
-) -> None:
+def test_a_check_that_matches_in_spite_of_what_it_found_counts_for_nothing(shelf: Shelf, found: str) -> None:
     made = shelf.sheet()
     check = shelf.check(made)
     assert shelf.state(made) == "checked"
@@ -294,10 +284,7 @@ def test_a_check_of_the_future_does_not_make_a_record_checked(shelf: Shelf) -> N
         (["numbers match, page not verified"], "numbers match, page not verified"),
         (["numbers match, page not verified", "matches"], "checked"),
         (["cannot be re-run"], "cannot be re-run"),
-        (
-            ["cannot be re-run", "numbers match, page not verified"],
-            "numbers match, page not verified",
-        ),
+        (["cannot be re-run", "numbers match, page not verified"], "numbers match, page not verified"),
         (["matches", "cannot be re-run", "differs"], "check differs"),
     ],
 )
@@ -309,9 +296,7 @@ def test_each_decision_has_its_state(shelf: Shelf, decisions: list[str], state: 
 
 
 @pytest.mark.parametrize("other", [{"number": 1}, {"lift": "L3"}, {"utc": "check"}])
-def test_a_revision_of_another_sheet_supersedes_nothing(
-    shelf: Shelf, other: dict[str, Any]
-) -> None:
+def test_a_revision_of_another_sheet_supersedes_nothing(shelf: Shelf, other: dict[str, Any]) -> None:
     made = shelf.sheet()
     if other == {"utc": "check"}:  # a sheet may not revise a check either
         check = verify_record(shelf.check(made)).manifest
@@ -355,9 +340,7 @@ def test_a_manifest_of_six_fields_or_without_its_files_is_damaged(shelf: Shelf) 
 def test_two_current_records_of_one_sheet_are_both_named(shelf: Shelf) -> None:
     first, twin, other = shelf.sheet(), shelf.sheet(utc=JUNE), shelf.sheet(lift="L3")
     found = shelf.entries()
-    assert [found[m.record].state for m in (first, twin, other)] == ["current twice"] * 2 + [
-        "prepared"
-    ]
+    assert [found[m.record].state for m in (first, twin, other)] == ["current twice"] * 2 + ["prepared"]
     assert found[first.record].remarks == f"current beside {twin.record}"
     assert found[twin.record].remarks == f"current beside {first.record}"
     both = shelf.sheet(utc=JUNE, revises=(first.link, twin.link))
@@ -370,9 +353,7 @@ def test_a_copy_of_a_record_is_named_and_is_no_twin(shelf: Shelf) -> None:
     (shelf.folder / "copy").mkdir()
     shutil.copytree(shelf.at(made), shelf.folder / "copy" / made.record)
     states = [(e.state, e.remarks) for e in scan(shelf.folder)]
-    assert sorted(states) == [
-        ("prepared", f"lies in {place}{made.record} as well") for place in ("copy/", "")
-    ]
+    assert sorted(states) == [("prepared", f"lies in {place}{made.record} as well") for place in ("copy/", "")]
 
 
 def test_what_builds_on_a_damaged_record_says_so_and_a_lost_one_is_named(shelf: Shelf) -> None:
@@ -411,9 +392,7 @@ def test_what_the_log_names_and_is_not_here_is_missing(shelf: Shelf) -> None:
         assert by_name[old.record].state == "prepared"
         assert f"missing: {new.record}" in by_name[old.record].remarks
         assert f"not in the log: {extra.record}" in by_name[extra.record].remarks
-        assert "not in the log: " + extra.record + ".signatures/mine.json" in (
-            by_name[extra.record].remarks
-        )
+        assert "not in the log: " + extra.record + ".signatures/mine.json" in (by_name[extra.record].remarks)
     (entry,) = states_of([shelf.at(old)])
     assert new.record in entry.remarks
     log = shelf.folder / LOG_NAME
@@ -427,9 +406,7 @@ def test_what_the_log_names_and_is_not_here_is_missing(shelf: Shelf) -> None:
     [("pipe", "not a regular file"), ("folder", "not a regular file"), ("link", "link"),
      ("junk", "no line of a log")],
 )  # fmt: skip
-def test_the_register_is_shown_whatever_lies_where_the_log_was(
-    shelf: Shelf, kind: str, words: str
-) -> None:
+def test_the_register_is_shown_whatever_lies_where_the_log_was(shelf: Shelf, kind: str, words: str) -> None:
     there, log = shelf.sheet(), shelf.folder / LOG_NAME
     make = {"pipe": os.mkfifo, "folder": os.mkdir, "link": lambda p: os.symlink("/dev/zero", p)}
     make.get(kind, lambda p: p.write_bytes(b"junk\n"))(log)
@@ -487,9 +464,7 @@ def test_files_laid_beside_a_record_do_not_hide_what_is_missing(shelf: Shelf) ->
 
 
 @pytest.mark.parametrize("what", ["missing: ", "by the log: "])
-def test_a_revision_whose_letter_holds_a_line_is_missed_as_any_other(
-    shelf: Shelf, what: str
-) -> None:
+def test_a_revision_whose_letter_holds_a_line_is_missed_as_any_other(shelf: Shelf, what: str) -> None:
     old = shelf.sheet()
     append(shelf.folder, "record", old.record, old.manifest_sha256)
     name = old.record.replace("_A_", "_B_1_")
@@ -514,9 +489,7 @@ def test_a_sheet_of_which_the_log_alone_says_that_it_never_stood_has_a_row(shelf
     assert other.record not in {e.record for e in scan(shelf.folder, starts=("another",))}
 
 
-def test_what_is_printed_or_signed_is_not_believed_from_memory(
-    shelf: Shelf, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_is_printed_or_signed_is_not_believed_from_memory(shelf: Shelf, monkeypatch: pytest.MonkeyPatch) -> None:
     made = shelf.sheet()
     monkeypatch.setattr("liftcalc.records.believed.fingerprint", lambda entries: "as it was")
     assert shelf.state(made) == "prepared"
@@ -554,9 +527,7 @@ def counted(shelf: Shelf, monkeypatch: pytest.MonkeyPatch, **options: Any) -> in
     return len(seen)
 
 
-def test_a_record_is_verified_once_and_again_when_asked(
-    settled: Shelf, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_record_is_verified_once_and_again_when_asked(settled: Shelf, monkeypatch: pytest.MonkeyPatch) -> None:
     before = [1, 0, 0]
     assert [counted(settled, monkeypatch) for _ in before] == before
     first = scan(settled.folder)
@@ -566,9 +537,7 @@ def test_a_record_is_verified_once_and_again_when_asked(
     assert counted(settled, monkeypatch) == 1
 
 
-def test_what_changed_just_now_is_not_remembered(
-    shelf: Shelf, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_changed_just_now_is_not_remembered(shelf: Shelf, monkeypatch: pytest.MonkeyPatch) -> None:
     shelf.sheet()
     assert [counted(shelf, monkeypatch) for _ in range(2)] == [1, 1]
 
@@ -735,9 +704,7 @@ def test_the_csv_reads_back_and_holds_no_formula(three: Path) -> None:
     text = register_csv(scan(three))
     for separator in ",;\t|":
         rows = [*csv.reader(io.StringIO(text), delimiter=separator)]
-        assert not any(
-            cell.lstrip("\"' ").startswith(("=", "+", "@")) for row in rows for cell in row
-        )
+        assert not any(cell.lstrip("\"' ").startswith(("=", "+", "@")) for row in rows for cell in row)
     rows = list(csv.reader(io.StringIO(text)))
     assert rows[0] == list(COLUMNS)
     assert len(rows) == 4
@@ -796,10 +763,7 @@ def test_a_folder_that_is_not_there_is_one_clear_error(tmp_path: Path) -> None:
 
 def test_the_summary_of_a_batch_says_what_the_register_says(shelf: Shelf) -> None:
     first, twin, other = shelf.sheet(), shelf.sheet(utc=JUNE), shelf.sheet(lift="L3")
-    rows = [
-        Row(m.lift, "", m.template, "made", record=m.record, folder=str(shelf.at(m)))
-        for m in (first, other)
-    ]
+    rows = [Row(m.lift, "", m.template, "made", record=m.record, folder=str(shelf.at(m))) for m in (first, other)]
     rows.append(Row("L4", "", first.template, "failed", message="no ground"))
     said = with_states(rows)
     assert [row.message for row in said] == [

@@ -100,9 +100,7 @@ def test_the_statement_pins_manifest_code_and_template(signed: tuple[Path, Path,
     data = (record / "manifest.json").read_bytes()
     assert envelope["payloadType"] == "application/vnd.in-toto+json"
     assert statement["_type"] == "https://in-toto.io/Statement/v1"
-    assert statement["subject"] == [
-        {"name": f"{record.name}/manifest.json", "digest": {"sha256": sha256_hex(data)}}
-    ]
+    assert statement["subject"] == [{"name": f"{record.name}/manifest.json", "digest": {"sha256": sha256_hex(data)}}]
     assert statement["predicateType"] == "liftcalc:signature:2"
     digests = {m["name"]: m["digest"]["sha256"] for m in statement["predicate"]["materials"]}
     assert digests == {
@@ -119,9 +117,7 @@ def test_each_signature_is_in_the_log_and_states_where_the_log_stood(
 ) -> None:
     record, first, _ = signed
     before = log_head(record.parent)
-    second = sign.sign_record(
-        record, sign.load_key(tmp_path / "key.pem", "secret"), role="approved", name="C. Chief"
-    )
+    second = sign.sign_record(record, sign.load_key(tmp_path / "key.pem", "secret"), role="approved", name="C. Chief")
     assert before is not None
     found = {s.file: s.log for s in _read(record)}
     assert found[first.name] is None  # the log begins with the first signature of this archive
@@ -134,9 +130,7 @@ def test_each_signature_is_in_the_log_and_states_where_the_log_stood(
     assert signature_findings(record, _manifest(record))[0] == []
 
 
-def test_the_encoding_is_that_of_the_protocol_and_another_engine_verifies_it(
-    signed: tuple[Path, Path, str],
-) -> None:
+def test_the_encoding_is_that_of_the_protocol_and_another_engine_verifies_it(signed: tuple[Path, Path, str]) -> None:
     dsse = pytest.importorskip("securesystemslib.dsse")
     from securesystemslib.signer import SSlibKey
 
@@ -151,9 +145,7 @@ def test_the_encoding_is_that_of_the_protocol_and_another_engine_verifies_it(
         dsse.Envelope.from_dict(json.loads(path.read_bytes())).verify([other], 1)
 
 
-def test_an_envelope_that_another_engine_signed_is_read(
-    signed: tuple[Path, Path, str], tmp_path: Path
-) -> None:
+def test_an_envelope_that_another_engine_signed_is_read(signed: tuple[Path, Path, str], tmp_path: Path) -> None:
     dsse = pytest.importorskip("securesystemslib.dsse")
     from securesystemslib.signer import CryptoSigner
 
@@ -192,9 +184,7 @@ def test_openssl_alone_verifies_a_signature(signed: tuple[Path, Path, str], tmp_
     assert done.returncode != 0
 
 
-def test_every_single_byte_change_of_a_signature_file_is_found(
-    signed: tuple[Path, Path, str],
-) -> None:
+def test_every_single_byte_change_of_a_signature_file_is_found(signed: tuple[Path, Path, str]) -> None:
     record, path, _ = signed
     path.chmod(0o644)
     data = path.read_bytes()
@@ -250,9 +240,7 @@ def test_a_statement_that_says_otherwise_is_found_though_its_signature_holds(
 
 
 @pytest.mark.parametrize("field", ["role", "name", "utc", "manifest_sha256", "public_key", "log"])
-def test_a_field_changed_without_the_key_is_found(
-    field: str, signed: tuple[Path, Path, str]
-) -> None:
+def test_a_field_changed_without_the_key_is_found(field: str, signed: tuple[Path, Path, str]) -> None:
     record, path, _ = signed
     envelope = json.loads(path.read_bytes())
     statement = json.loads(base64.b64decode(envelope["payload"]))
@@ -313,9 +301,7 @@ def test_only_low_orders_and_other_encodings_are_refused() -> None:
 
 
 @pytest.mark.parametrize("old", [False, True])
-def test_a_signature_that_holds_for_every_message_is_refused(
-    old: bool, signed: tuple[Path, Path, str]
-) -> None:
+def test_a_signature_that_holds_for_every_message_is_refused(old: bool, signed: tuple[Path, Path, str]) -> None:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
     record, path, _ = signed
@@ -363,9 +349,7 @@ def test_a_signature_of_the_first_form_is_still_read(
     assert "signs another record, or an earlier state" in _read(record)[0].problem
 
 
-def test_a_forger_without_the_key_is_found(
-    signed: tuple[Path, Path, str], forge: Callable[..., Manifest]
-) -> None:
+def test_a_forger_without_the_key_is_found(signed: tuple[Path, Path, str], forge: Callable[..., Manifest]) -> None:
     record, path, _ = signed
     manifest = forge(record, governing="something else")
     assert "signs another record, or an earlier state" in _read(record)[0].problem
@@ -388,9 +372,7 @@ def test_a_deleted_signature_is_missed_by_the_log(signed: tuple[Path, Path, str]
     assert [line.name for line in gone] == [f"{record.name}.signatures/{path.name}"]
 
 
-def test_a_log_cut_off_after_a_signature_is_found(
-    signed: tuple[Path, Path, str], tmp_path: Path
-) -> None:
+def test_a_log_cut_off_after_a_signature_is_found(signed: tuple[Path, Path, str], tmp_path: Path) -> None:
     record, _, _ = signed
     key = sign.load_key(tmp_path / "key.pem", "secret")
     sign.sign_record(record, key, role="approved", name="C. Chief")
@@ -456,17 +438,7 @@ def test_wrong_keys_roles_and_names_are_one_clear_error(copied: Path, tmp_path: 
     key = sign.load_key(path, "secret")
     with pytest.raises(InputError, match="role is 'boss'"):
         sign.sign_record(copied, key, role="boss", name="B")
-    for name in (
-        "",
-        " B",
-        "B  C",
-        "B\x1b[2J",
-        "B\x9b",
-        "B\u202eC",
-        "B\u200bC",
-        "B\u2028C",
-        "B" * 121,
-    ):
+    for name in ("", " B", "B  C", "B\x1b[2J", "B\x9b", "B\u202eC", "B\u200bC", "B\u2028C", "B" * 121):
         with pytest.raises(InputError, match="can be seen") as caught:
             sign.sign_record(copied, key, role="checked", name=name)
         assert str(caught.value).isprintable()
@@ -475,9 +447,7 @@ def test_wrong_keys_roles_and_names_are_one_clear_error(copied: Path, tmp_path: 
 
 @pytest.mark.skipif(os.name != "posix", reason="file modes of this kind")
 @pytest.mark.parametrize("mode", [0o666, 0o640, 0o604, 0o620, 0o601])
-def test_a_key_file_that_others_may_use_is_refused_with_the_remedy(
-    mode: int, tmp_path: Path
-) -> None:
+def test_a_key_file_that_others_may_use_is_refused_with_the_remedy(mode: int, tmp_path: Path) -> None:
     path = tmp_path / "key.pem"
     sign.new_key(path)
     path.chmod(mode)
@@ -500,9 +470,7 @@ def test_nothing_is_written_through_a_link(copied: Path, tmp_path: Path) -> None
     assert found.problem == "is a link; nothing in it was read"
 
 
-def test_at_most_a_hundred_files_are_read_and_the_others_are_one_line(
-    signed: tuple[Path, Path, str],
-) -> None:
+def test_at_most_a_hundred_files_are_read_and_the_others_are_one_line(signed: tuple[Path, Path, str]) -> None:
     record, path, _ = signed
     for number in range(300):
         (path.parent / f"x{number:05}.json").write_bytes(b"{}")
@@ -514,9 +482,7 @@ def test_at_most_a_hundred_files_are_read_and_the_others_are_one_line(
 
 
 @pytest.mark.parametrize("data", [b"", b"[]", b"{}", b"\xff", b"[" * 9999, b'{"a": NaN}', b"7"])
-def test_what_is_no_signature_is_named_without_a_crash(
-    signed: tuple[Path, Path, str], data: bytes
-) -> None:
+def test_what_is_no_signature_is_named_without_a_crash(signed: tuple[Path, Path, str], data: bytes) -> None:
     record, path, _ = signed
     (path.parent / "x.json").write_bytes(data)
     (path.parent / "link.json").symlink_to("/etc/passwd")
@@ -529,9 +495,7 @@ def test_what_is_no_signature_is_named_without_a_crash(
     assert all(f"{file}{problem}".isprintable() for file, problem in found.items())
 
 
-def test_signatures_travel_beside_the_record(
-    signed: tuple[Path, Path, str], tmp_path: Path
-) -> None:
+def test_signatures_travel_beside_the_record(signed: tuple[Path, Path, str], tmp_path: Path) -> None:
     record, path, _ = signed
     target = tmp_path / "elsewhere"
     target.mkdir()

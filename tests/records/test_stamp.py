@@ -45,9 +45,7 @@ ess_cert_id_alg = sha256
 
 
 def _openssl(folder: Path, *arguments: str | Path) -> str:
-    done = subprocess.run(
-        ("openssl", *arguments), cwd=folder, capture_output=True, text=True, check=False
-    )
+    done = subprocess.run(("openssl", *arguments), cwd=folder, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     return done.stdout
 
@@ -63,13 +61,9 @@ class Authority:
         _openssl(folder, "req", *root, "-subj", "/CN=Invented root")
         own = ("-subj", "/CN=Invented time", "-keyout", "tsa.key", "-out", "tsa.csr")
         _openssl(folder, "req", *key, *own)
-        (folder / "ext").write_text(
-            "extendedKeyUsage=critical,timeStamping\nkeyUsage=digitalSignature\n"
-        )
+        (folder / "ext").write_text("extendedKeyUsage=critical,timeStamping\nkeyUsage=digitalSignature\n")
         signed = ("-CA", "root.pem", "-CAkey", "root.key", "-CAcreateserial", "-days", days)
-        _openssl(
-            folder, "x509", "-req", "-in", "tsa.csr", *signed, "-extfile", "ext", "-out", "tsa.pem"
-        )
+        _openssl(folder, "x509", "-req", "-in", "tsa.csr", *signed, "-extfile", "ext", "-out", "tsa.pem")
         certs = "certs = ./root.pem" if chain else ""
         (folder / "tsa.cnf").write_text(CONFIG.format(certs=certs))
         (folder / "serial").write_text("01")
@@ -142,9 +136,7 @@ def test_a_reply_is_verified_stored_logged_and_shown(
     assert log.lines[-1].what == "time stamp"
     assert stamp.store_reply(copied, tmp_path, (authority.root,)) == done  # by its name, once more
     assert len(list(sign.beside(copied).iterdir())) == 1
-    (tmp_path / "t.yaml").write_text(
-        yaml.safe_dump({"time_stamp_authorities": [str(authority.folder / "root.pem")]})
-    )
+    (tmp_path / "t.yaml").write_text(yaml.safe_dump({"time_stamp_authorities": [str(authority.folder / "root.pem")]}))
     trusted = load_trusted(tmp_path / "t.yaml")
     findings, (note,) = signature_findings(copied, manifest, trusted)
     assert findings == []
@@ -238,9 +230,7 @@ def test_certificates_are_read_in_any_order(copied: Path, tmp_path: Path) -> Non
         assert stamp.store_reply(copied, reply, (chained.root,)).trusted
 
 
-def test_a_refusal_of_the_authority_is_said(
-    copied: Path, authority: Authority, tmp_path: Path
-) -> None:
+def test_a_refusal_of_the_authority_is_said(copied: Path, authority: Authority, tmp_path: Path) -> None:
     query = tmp_path / "q.tsq"
     data = copied / "manifest.json"
     _openssl(tmp_path, "ts", "-query", "-data", data, "-sha1", "-out", query)
@@ -249,18 +239,14 @@ def test_a_refusal_of_the_authority_is_said(
         stamp.store_reply(copied, reply, (authority.root,))
 
 
-def test_a_query_of_another_tool_with_nonce_serves_as_well(
-    copied: Path, authority: Authority, tmp_path: Path
-) -> None:
+def test_a_query_of_another_tool_with_nonce_serves_as_well(copied: Path, authority: Authority, tmp_path: Path) -> None:
     query, data = tmp_path / "q.tsq", copied / "manifest.json"
     _openssl(tmp_path, "ts", "-query", "-data", data, "-sha256", "-cert", "-out", query)
     reply = authority.reply(query, tmp_path / "r.tsr")
     assert stamp.store_reply(copied, reply, (authority.root,)).trusted
 
 
-def test_a_stamp_by_another_hash_is_refused(
-    copied: Path, authority: Authority, tmp_path: Path
-) -> None:
+def test_a_stamp_by_another_hash_is_refused(copied: Path, authority: Authority, tmp_path: Path) -> None:
     query, data = tmp_path / "q.tsq", copied / "manifest.json"
     _openssl(tmp_path, "ts", "-query", "-data", data, "-sha512", "-cert", "-out", query)
     reply = authority.reply(query, tmp_path / "r.tsr")

@@ -57,9 +57,7 @@ def _manifest(record: Path) -> Manifest:
     return manifest
 
 
-def test_a_signature_by_a_listed_key_counts(
-    copied: Path, key: tuple[Any, str], listed: Callable[..., Path]
-) -> None:
+def test_a_signature_by_a_listed_key_counts(copied: Path, key: tuple[Any, str], listed: Callable[..., Path]) -> None:
     sign.sign_record(copied, key[0], role="approved", name="C. Chief")
     trusted = load_trusted(listed())
     findings, notes = signature_findings(copied, _manifest(copied), trusted, ("approved",))
@@ -106,15 +104,11 @@ def test_a_signature_from_before_the_record_or_from_the_future_does_not_count(
     utc = f"{TODAY + timedelta(days=days)}T12:00:00Z"
     monkeypatch.setattr(sign, "utc_now", lambda: utc)
     sign.sign_record(copied, key[0], role="approved", name="C. Chief")
-    findings, _ = signature_findings(
-        copied, _manifest(copied), load_trusted(listed()), ("approved",)
-    )
+    findings, _ = signature_findings(copied, _manifest(copied), load_trusted(listed()), ("approved",))
     assert "dated before the record was prepared, or after today" in findings[0]
 
 
-def test_the_days_of_a_key_include_both_ends(
-    copied: Path, key: tuple[Any, str], listed: Callable[..., Path]
-) -> None:
+def test_the_days_of_a_key_include_both_ends(copied: Path, key: tuple[Any, str], listed: Callable[..., Path]) -> None:
     path = sign.sign_record(copied, key[0], role="approved", name="C. Chief")
     assert path.exists()
     (signed,) = sign.read_signatures(copied, _manifest(copied))
@@ -123,9 +117,7 @@ def test_the_days_of_a_key_include_both_ends(
     assert trusted.objection(signed, _manifest(copied)) == ""
 
 
-def test_nothing_signed_is_found_only_where_it_is_required(
-    copied: Path, listed: Callable[..., Path]
-) -> None:
+def test_nothing_signed_is_found_only_where_it_is_required(copied: Path, listed: Callable[..., Path]) -> None:
     manifest, trusted = _manifest(copied), load_trusted(listed())
     assert signature_findings(copied, manifest) == ([], [])
     assert signature_findings(copied, manifest, trusted) == ([], [])
@@ -133,9 +125,7 @@ def test_nothing_signed_is_found_only_where_it_is_required(
     assert findings == [f"not signed as {r} with a trusted key" for r in ("checked", "approved")]
 
 
-def test_without_a_list_a_note_says_that_the_key_is_not_known(
-    copied: Path, key: tuple[Any, str]
-) -> None:
+def test_without_a_list_a_note_says_that_the_key_is_not_known(copied: Path, key: tuple[Any, str]) -> None:
     sign.sign_record(copied, key[0], role="approved", name="Prof. Honest")
     findings, (note,) = signature_findings(copied, _manifest(copied))
     assert findings == []

@@ -58,9 +58,7 @@ def test_a_missing_file_is_named(copied: Path) -> None:
 
 def test_an_extra_file_is_named(copied: Path) -> None:
     (copied / "figures" / "extra.py").write_text("raise SystemExit")
-    assert [str(f) for f in verify_record(copied).findings] == [
-        "figures/extra.py: is not listed in the manifest"
-    ]
+    assert [str(f) for f in verify_record(copied).findings] == ["figures/extra.py: is not listed in the manifest"]
 
 
 def test_a_longer_and_a_shorter_file_are_named(copied: Path) -> None:
@@ -79,10 +77,7 @@ def test_links_are_named_and_not_followed(copied: Path, tmp_path: Path) -> None:
     (copied / "results.json").symlink_to(secret)
     (copied / "more").symlink_to(tmp_path)
     verified = verify_record(copied)
-    assert {(f.code, f.file) for f in verified.findings} == {
-        ("link", "results.json"),
-        ("link", "more"),
-    }
+    assert {(f.code, f.file) for f in verified.findings} == {("link", "results.json"), ("link", "more")}
     assert "results.json" not in verified.content
 
 
@@ -202,13 +197,9 @@ def test_bad_json_is_named_even_when_its_hash_matches(
     assert words in text
 
 
-def test_results_that_contradict_the_manifest_are_named(
-    copied: Path, forge: Callable[..., Manifest]
-) -> None:
+def test_results_that_contradict_the_manifest_are_named(copied: Path, forge: Callable[..., Manifest]) -> None:
     forge(copied, verdict="over")
-    assert "verdict is 'over'; the record's files say 'within'" in str(
-        verify_record(copied).findings[0]
-    )
+    assert "verdict is 'over'; the record's files say 'within'" in str(verify_record(copied).findings[0])
 
 
 def test_a_manifest_of_another_record_is_named(copied: Path, made_chain: tuple[Path, ...]) -> None:
@@ -217,16 +208,12 @@ def test_a_manifest_of_another_record_is_named(copied: Path, made_chain: tuple[P
     assert "name" in _codes(copied)
 
 
-def test_a_record_without_its_needed_files_is_refused(
-    copied: Path, forge: Callable[..., Manifest]
-) -> None:
+def test_a_record_without_its_needed_files_is_refused(copied: Path, forge: Callable[..., Manifest]) -> None:
     manifest = Manifest.model_validate_json((copied / MANIFEST_NAME).read_bytes())
     files = {k: v for k, v in manifest.files.items() if k != "results.json"}
     (copied / "results.json").unlink()
     _reseal(copied, manifest, files)
-    assert "manifest.json: results.json is not part of the record" in map(
-        str, verify_record(copied).findings
-    )
+    assert "manifest.json: results.json is not part of the record" in map(str, verify_record(copied).findings)
 
 
 def test_an_unfinished_folder_is_never_a_record(copied: Path) -> None:

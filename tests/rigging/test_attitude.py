@@ -18,13 +18,8 @@ RECTANGLE = np.array([[1.5, 1.0, 0.0], [1.5, -1.0, 0.0], [-1.5, -1.0, 0.0], [-1.
 
 
 @settings(deadline=None)
-@given(
-    hook=st.tuples(st.floats(-0.5, 0.5), st.floats(-0.3, 0.3), st.floats(2.5, 6.0)),
-    depth=st.floats(-2, -0.2),
-)
-def test_lengths_taken_from_a_hook_lead_back_to_that_hook(
-    hook: tuple[float, float, float], depth: float
-) -> None:
+@given(hook=st.tuples(st.floats(-0.5, 0.5), st.floats(-0.3, 0.3), st.floats(2.5, 6.0)), depth=st.floats(-2, -0.2))
+def test_lengths_taken_from_a_hook_lead_back_to_that_hook(hook: tuple[float, float, float], depth: float) -> None:
     lugs = np.array([[1.5, 1.0, 0.1], [1.5, -1.0, 0.0], [-1.5, 0.0, 0.2]])
     lengths = np.linalg.norm(lugs - hook, axis=1)
     cg = (0.0, 0.0, depth)
@@ -66,14 +61,11 @@ def test_two_slings_roll_the_load_until_its_centre_lies_below() -> None:
         ([4.0, 4.0, 4.0, 4.1], [0.2, 0.1, -0.5]),
     ],
 )
-def test_load_hangs_with_its_centre_as_low_as_the_slings_let_it(
-    lengths: list[float], cg: list[float]
-) -> None:
+def test_load_hangs_with_its_centre_as_low_as_the_slings_let_it(lengths: list[float], cg: list[float]) -> None:
     # Reference: scipy's SLSQP maximises the depth of the centre of gravity below the hook.
     out = hang_on_slings(RECTANGLE, lengths, cg_m=cg)
     slings = [
-        {"type": "ineq", "fun": lambda h, i=i: lengths[i] ** 2 - ((h - RECTANGLE[i]) ** 2).sum()}
-        for i in range(4)
+        {"type": "ineq", "fun": lambda h, i=i: lengths[i] ** 2 - ((h - RECTANGLE[i]) ** 2).sum()} for i in range(4)
     ]
     found = minimize(
         lambda h: -np.linalg.norm(h - np.array(cg)),
@@ -104,8 +96,6 @@ def test_the_heavy_side_sinks() -> None:
         (RECTANGLE, [4.0, 4.0, 4.0, math.nan], [0, 0, -1], "sling_length_m is nan"),
     ],
 )
-def test_impossible_slings_are_refused(
-    lugs: np.ndarray, lengths: list[float], cg: list[float], text: str
-) -> None:
+def test_impossible_slings_are_refused(lugs: np.ndarray, lengths: list[float], cg: list[float], text: str) -> None:
     with pytest.raises(InputError, match=text):
         hang_on_slings(lugs, lengths, cg_m=cg)

@@ -53,9 +53,7 @@ def test_more_side_load_never_rates_a_shackle_higher(a: float, b: float) -> None
 @given(a=st.floats(0, 60), b=st.floats(0, 60), legs=st.sampled_from([2, 3, 4]))
 def test_a_flatter_sling_never_rates_higher(a: float, b: float, legs: Any) -> None:
     low, high = sorted((a, b))
-    steep, flat = sling_table_wll(
-        WIRE_ROPE_SLINGS_EN, 20, legs=legs, angle_from_vertical_deg=[low, high]
-    ).value
+    steep, flat = sling_table_wll(WIRE_ROPE_SLINGS_EN, 20, legs=legs, angle_from_vertical_deg=[low, high]).value
     assert flat <= steep
     assert np.diff(basket_factor([low, high]))[0] <= 0.0
 
@@ -71,9 +69,7 @@ def test_a_larger_bend_never_weakens_the_rope(a: float, b: float) -> None:
 
 
 def test_table_columns_step_down_at_their_limits() -> None:
-    got = sling_table_wll(
-        CHAIN_SLINGS_GRADE_8_EN, 10, legs=4, angle_from_vertical_deg=[0, 45, 45.001, 60]
-    )
+    got = sling_table_wll(CHAIN_SLINGS_GRADE_8_EN, 10, legs=4, angle_from_vertical_deg=[0, 45, 45.001, 60])
     np.testing.assert_allclose(got.value, [6.7, 6.7, 4.75, 4.75])
     assert str(got.edition).endswith("(CEN)")
     assert "EN 818-4" in str(got.edition)
@@ -129,9 +125,7 @@ def test_uniform_load_needs_all_four_conditions() -> None:
     plan = [45.0, -45.0, -135.0, 135.0]
 
     def ok(share: float, angles: list[float], turn: list[float]) -> bool:
-        out = uniform_load_applies(
-            10.0 * share, 10.0, angle_from_vertical_deg=angles, plan_angle_deg=turn
-        )
+        out = uniform_load_applies(10.0 * share, 10.0, angle_from_vertical_deg=angles, plan_angle_deg=turn)
         return bool(out.applies)
 
     assert ok(0.79, [30, 30, 30, 30], plan)
@@ -150,11 +144,7 @@ def test_uniform_load_needs_all_four_conditions() -> None:
 
 def test_heights_stack_from_the_load_to_the_hook() -> None:
     out = rigging_height(
-        [3.0, 6.0],
-        lug_above_underside_m=1.8,
-        bottom_sling_height_m=2.0,
-        top_sling_height_m=3.3,
-        hook_limit_m=12.0,
+        [3.0, 6.0], lug_above_underside_m=1.8, bottom_sling_height_m=2.0, top_sling_height_m=3.3, hook_limit_m=12.0
     )
     np.testing.assert_allclose(out.lug_m, [4.8, 7.8])
     np.testing.assert_allclose(out.beam_m, [6.8, 9.8])
@@ -203,10 +193,7 @@ def test_weakest_item_lists_every_wrong_item_at_once() -> None:
         (lambda: side_load_ratio(90.1), "allowed: 0 to 90"),
         (lambda: side_load_ratio(10, pin="wire"), "pin is 'wire'"),  # type: ignore[arg-type]
         (lambda: textile_mode_factor("knot"), "mode is 'knot'"),  # type: ignore[arg-type]
-        (
-            lambda: textile_mode_factor("parallel basket", angle_from_vertical_deg=6.1),
-            "allowed: 0 to 6",
-        ),
+        (lambda: textile_mode_factor("parallel basket", angle_from_vertical_deg=6.1), "allowed: 0 to 6"),
         (lambda: sling_table_wll(WIRE_ROPE_SLINGS_EN, 21), "size_mm is 21; allowed: 8, 9, 10"),
         (lambda: leg_rating(3, hitch="choke"), 'a value for a "choke" hitch'),
         (lambda: leg_rating(3, hitch="basket"), 'a value for a "basket" hitch'),

@@ -59,37 +59,25 @@ def test_greatest_tension_is_reached_in_a_state_of_balance_with_a_slack_leg(
         keep = [i for i in range(4) if i != slack]
         legs = out.direction[keep].T
         t = np.linalg.solve(legs, [0.0, 0.0, 10.0 * G_M_S2])
-        if np.all(t >= -1e-7) and math.isclose(
-            t[keep.index(worst)], out.tension_kN[worst], rel_tol=1e-7
-        ):
+        if np.all(t >= -1e-7) and math.isclose(t[keep.index(worst)], out.tension_kN[worst], rel_tol=1e-7):
             found = True
     assert found
 
 
 @settings(deadline=None)
 @given(cg=CG, height=st.floats(2.0, 8.0))
-def test_mirroring_the_load_mirrors_the_tensions(
-    cg: tuple[float, float, float], height: float
-) -> None:
+def test_mirroring_the_load_mirrors_the_tensions(cg: tuple[float, float, float], height: float) -> None:
     out = bridle_tensions(10.0, RECTANGLE, hook_m=[cg[0], cg[1], height], cg_m=cg)
-    flipped = bridle_tensions(
-        10.0, RECTANGLE, hook_m=[cg[0], -cg[1], height], cg_m=[cg[0], -cg[1], cg[2]]
-    )
+    flipped = bridle_tensions(10.0, RECTANGLE, hook_m=[cg[0], -cg[1], height], cg_m=[cg[0], -cg[1], cg[2]])
     np.testing.assert_allclose(flipped.tension_kN[[1, 0, 3, 2]], out.tension_kN, rtol=1e-7)
-    np.testing.assert_allclose(
-        flipped.tension_equal_stretch_kN[[1, 0, 3, 2]], out.tension_equal_stretch_kN, rtol=1e-7
-    )
+    np.testing.assert_allclose(flipped.tension_equal_stretch_kN[[1, 0, 3, 2]], out.tension_equal_stretch_kN, rtol=1e-7)
 
 
 @settings(deadline=None)
 @given(height=st.floats(1.2, 8.0), more=st.floats(0.05, 3.0))
-def test_longer_slings_never_raise_the_tension_of_a_symmetrical_bridle(
-    height: float, more: float
-) -> None:
+def test_longer_slings_never_raise_the_tension_of_a_symmetrical_bridle(height: float, more: float) -> None:
     def tension(h: float) -> float:
-        return float(
-            bridle_tensions(5.0, RECTANGLE, hook_m=[0, 0, h], cg_m=[0, 0, -0.5]).tension_kN.max()
-        )
+        return float(bridle_tensions(5.0, RECTANGLE, hook_m=[0, 0, h], cg_m=[0, 0, -0.5]).tension_kN.max())
 
     assert tension(height + more) <= tension(height)
 
@@ -101,9 +89,7 @@ def test_longer_slings_never_raise_the_tension_of_a_symmetrical_bridle(
     height=st.floats(3.0, 6.0),
     load=st.floats(1, 30),
 )
-def test_three_legs_equal_numpys_solution(
-    angles: list[float], reach: list[float], height: float, load: float
-) -> None:
+def test_three_legs_equal_numpys_solution(angles: list[float], reach: list[float], height: float, load: float) -> None:
     turn = np.radians(np.add(angles, [0.0, 120.0, 240.0]))
     lugs = np.stack([reach * np.cos(turn), reach * np.sin(turn), np.zeros(3)], axis=-1)
     legs = np.array([0, 0, height]) - lugs
@@ -148,22 +134,12 @@ def test_single_leg_carries_the_weight_plumb() -> None:
     ("lugs", "hook", "cg", "text"),
     [
         ([[0.1, 0, 0]], [0, 0, 2], [0, 0, -1], "not in line with the lifting point"),
-        (
-            [[-1, 0.3, 0], [1, 0.3, 0]],
-            [0, 0, 3],
-            [0, 0, -1],
-            "not in one plane with both lifting points",
-        ),
+        ([[-1, 0.3, 0], [1, 0.3, 0]], [0, 0, 3], [0, 0, -1], "not in one plane with both lifting points"),
         ([[0.5, 0, 0], [1, 0, 0]], [0, 0, 3], [0, 0, -1], "a sling would have to push"),
         (RECTANGLE + np.array([4, 0, 0]), [0, 0, 9], [0, 0, -1], "no three slings can carry"),
         (RECTANGLE, [0, 0, 0.9], [0, 0, -1], "angle_from_horizontal_deg is .*; allowed: 30 to 90"),
         (RECTANGLE, [0, 0, -2], [0, 0, -1], "not above the centre of gravity"),
-        (
-            RECTANGLE[:3] * [1, 0, 1],
-            [0, 0, 3],
-            [0, 0, -1],
-            "in one plane with the three lifting points",
-        ),
+        (RECTANGLE[:3] * [1, 0, 1], [0, 0, 3], [0, 0, -1], "in one plane with the three lifting points"),
         (np.zeros((5, 3)), [0, 0, 3], [0, 0, -1], r"lugs_m is \(5, 3\)"),
         (RECTANGLE, [0, 3], [0, 0, -1], r"hook_m is \(2,\)"),
         (RECTANGLE, [0, 0, math.nan], [0, 0, -1], "hook_m is nan"),

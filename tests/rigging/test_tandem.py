@@ -20,9 +20,7 @@ height = st.floats(-2.0, 3.0)
 @given(st.floats(1, 300), arm, arm, height, height, st.floats(-0.9, 0.9), st.floats(-4, 4))
 def test_forces_and_moment_of_the_hanging_load_balance(w, a, b, h1, h2, delta, lean):
     try:
-        got = tandem_share(
-            w, (a, b), lug_above_cg_m=(h1, h2), level_difference_m=delta, out_of_plumb_deg=lean
-        )
+        got = tandem_share(w, (a, b), lug_above_cg_m=(h1, h2), level_difference_m=delta, out_of_plumb_deg=lean)
     except InputError:
         assume(False)
     # Independent: three equations of equilibrium in force components, solved by numpy, with the
@@ -56,15 +54,9 @@ def test_the_higher_hook_takes_more_with_lugs_above_and_less_with_lugs_below(w, 
 @given(arm, arm, height, height, st.floats(-0.5, 0.5), st.floats(-3, 3))
 def test_naming_the_machines_the_other_way_round_swaps_the_shares(a, b, h1, h2, delta, lean):
     try:
-        one = tandem_share(
-            30.0, (a, b), lug_above_cg_m=(h1, h2), level_difference_m=delta, out_of_plumb_deg=lean
-        )
+        one = tandem_share(30.0, (a, b), lug_above_cg_m=(h1, h2), level_difference_m=delta, out_of_plumb_deg=lean)
         two = tandem_share(
-            30.0,
-            (b, a),
-            lug_above_cg_m=(h2, h1),
-            level_difference_m=-delta,
-            out_of_plumb_deg=-one.out_of_plumb_deg[1],
+            30.0, (b, a), lug_above_cg_m=(h2, h1), level_difference_m=-delta, out_of_plumb_deg=-one.out_of_plumb_deg[1]
         )
     except InputError:
         assume(False)
@@ -122,9 +114,7 @@ def test_envelope_without_errors_is_the_nominal_share():
 
 
 def test_arrays_of_loads_and_lugs_broadcast():
-    got = tandem_share(
-        np.array([[30.0], [40.0]]), [[3.0, 5.0], [4.0, 4.0], [2.0, 6.0]], out_of_plumb_deg=1.0
-    )
+    got = tandem_share(np.array([[30.0], [40.0]]), [[3.0, 5.0], [4.0, 4.0], [2.0, 6.0]], out_of_plumb_deg=1.0)
     assert got.share_t.shape == (2, 3, 2)
     assert_allclose(got.share_t[1, 2], tandem_share(40.0, (2, 6), out_of_plumb_deg=1.0).share_t)
     env = tandem_share_envelope([30.0, 40.0], (3.0, 5.0), level_error_m=[0.1, 0.2])
@@ -145,16 +135,10 @@ def test_more_machines_ask_for_more_margin():
         (lambda: tandem_share(40, (3, -3)), "sum of cg_to_lug_m is 0.0"),
         (lambda: tandem_share(40, (-1, 5)), "not between the lifting points"),
         (lambda: tandem_share(40, (3, np.inf)), "cg_to_lug_m is inf"),
-        (
-            lambda: tandem_share(40, (3, 5), level_difference_m=8.0),
-            "distance between the lifting points",
-        ),
+        (lambda: tandem_share(40, (3, 5), level_difference_m=8.0), "distance between the lifting points"),
         (lambda: tandem_share(40, (3, 5), level_difference_m=np.nan), "level_difference_m is nan"),
         (lambda: tandem_share(40, (3, 5), out_of_plumb_deg=31.0), "out_of_plumb_deg is 31.0"),
-        (
-            lambda: tandem_share(40, (0.2, 5), lug_above_cg_m=(-3, -3), level_difference_m=1.0),
-            "share of a machine",
-        ),
+        (lambda: tandem_share(40, (0.2, 5), lug_above_cg_m=(-3, -3), level_difference_m=1.0), "share of a machine"),
         (lambda: tandem_share_envelope(40, (3, 5), level_error_m=-0.1), "level_error_m"),
         (lambda: tandem_share_envelope(40, (0.1, 5), cg_error_m=0.2), "share of a machine"),
         (lambda: tandem_share_envelope(40, (3, 5), load_error_ratio=1.0), "load_error_ratio"),

@@ -26,9 +26,7 @@ COMMON: dict[str, Any] = {
 def test_plumb_slings_follow_the_closed_form_of_the_tilt() -> None:
     out = hang_under_beam(10.0, 4.0, cg_offset_m=0.5, **COMMON)
     # moments about the hook: W (e - d tan) = (W + Wb) H tan
-    assert np.tan(np.radians(out.beam_tilt_deg)) == pytest.approx(
-        5.0 / (10.6 * 3.0 + 10.0), rel=1e-6
-    )
+    assert np.tan(np.radians(out.beam_tilt_deg)) == pytest.approx(5.0 / (10.6 * 3.0 + 10.0), rel=1e-6)
     assert out.load_tilt_deg == pytest.approx(out.beam_tilt_deg, abs=1e-6)
 
 
@@ -104,9 +102,7 @@ def test_the_place_of_rest_is_that_of_a_constrained_minimiser() -> None:
         return float(8.0 * cg[1] + own * (a1[1] + a2[1]) / 2)
 
     k = np.sqrt(bottom**2 - ((span - spacing) / 2) ** 2)
-    start = np.array(
-        [-span / 2, -top, span / 2, -top, -spacing / 2, -top - k, spacing / 2, -top - k]
-    )
+    start = np.array([-span / 2, -top, span / 2, -top, -spacing / 2, -top - k, spacing / 2, -top - k])
     found = minimize(
         energy,
         start,
@@ -122,13 +118,7 @@ def test_the_place_of_rest_is_that_of_a_constrained_minimiser() -> None:
 
 
 @settings(deadline=None, max_examples=60)
-@given(
-    st.floats(2.0, 6.0),
-    st.floats(-0.6, 0.6),
-    st.floats(-0.3, 0.3),
-    st.floats(0.2, 2.0),
-    st.floats(0.0, 2.0),
-)
+@given(st.floats(2.0, 6.0), st.floats(-0.6, 0.6), st.floats(-0.3, 0.3), st.floats(0.2, 2.0), st.floats(0.0, 2.0))
 def test_the_common_centre_of_gravity_hangs_below_the_hook(
     span: float, drop: float, share: float, below: float, own: float
 ) -> None:

@@ -41,9 +41,7 @@ def test_the_load_hangs_as_low_as_an_independent_minimiser_finds(seed):
     height = rng.uniform(0.0, 2.0, 2)
     head = np.array([[0.0, 30.0], [to_lug.sum() + rng.uniform(-1.0, 1.5), rng.uniform(29, 31)]])
     length = rng.uniform(15.0, 17.0, 2)
-    got = hook_line_equilibrium(
-        35.0, to_lug, head_xz_m=head, line_length_m=length, lug_above_cg_m=height
-    )
+    got = hook_line_equilibrium(35.0, to_lug, head_xz_m=head, line_length_m=length, lug_above_cg_m=height)
     x, z, tilt = lowest_position(to_lug, height, head, length)
     assert got.cg_xz_m[1] == pytest.approx(z, abs=1e-5)
     assert got.cg_xz_m[0] == pytest.approx(x, abs=2e-3)
@@ -57,9 +55,7 @@ def test_shares_are_those_of_the_closed_form_for_the_attitude_found(seed):
     rng = np.random.default_rng(100 + seed)
     to_lug, height = rng.uniform(2.0, 8.0, 2), rng.uniform(-0.5, 1.5, 2)
     head = np.array([[0.0, 30.0], [to_lug.sum() + 0.5, 30.4]])
-    got = hook_line_equilibrium(
-        35.0, to_lug, head_xz_m=head, line_length_m=(16.0, 15.5), lug_above_cg_m=height
-    )
+    got = hook_line_equilibrium(35.0, to_lug, head_xz_m=head, line_length_m=(16.0, 15.5), lug_above_cg_m=height)
     rise = got.lug_xz_m[1, 1] - got.lug_xz_m[0, 1]
     closed = tandem_share(
         35.0,
@@ -75,9 +71,7 @@ def test_shares_are_those_of_the_closed_form_for_the_attitude_found(seed):
 
 
 def test_heads_straight_over_the_lugs_give_plumb_lines_and_the_lever_rule():
-    got = hook_line_equilibrium(
-        40.0, (3.0, 5.0), head_xz_m=[[0, 30], [8, 30]], line_length_m=(20, 20)
-    )
+    got = hook_line_equilibrium(40.0, (3.0, 5.0), head_xz_m=[[0, 30], [8, 30]], line_length_m=(20, 20))
     assert_allclose(got.share_t, [25.0, 15.0])
     assert_allclose(got.out_of_plumb_deg, 0.0, atol=1e-9)
     assert got.side_pull_kN == pytest.approx(0.0, abs=1e-9)
@@ -85,10 +79,7 @@ def test_heads_straight_over_the_lugs_give_plumb_lines_and_the_lever_rule():
 
 def test_heads_too_far_apart_pull_the_booms_together():
     apart = hook_line_equilibrium(
-        40.0,
-        (4.0, 4.0),
-        head_xz_m=np.array([[[0, 30], [8 + d, 30]] for d in (0.0, 0.5, 1.0)]),
-        line_length_m=(20, 20),
+        40.0, (4.0, 4.0), head_xz_m=np.array([[[0, 30], [8 + d, 30]] for d in (0.0, 0.5, 1.0)]), line_length_m=(20, 20)
     )
     assert np.all(np.diff(apart.side_pull_kN) > 1.0)
     assert np.all(np.diff(apart.line_force_kN[:, 0]) > 0)
@@ -99,14 +90,10 @@ def test_heads_too_far_apart_pull_the_booms_together():
 
 
 @settings(deadline=None)
-@given(
-    st.floats(1, 200), st.floats(2, 30), st.floats(0.05, 0.95), st.floats(0, 2), st.floats(0, 89)
-)
+@given(st.floats(1, 200), st.floats(2, 30), st.floats(0.05, 0.95), st.floats(0, 2), st.floats(0, 89))
 def test_upending_shares_are_the_moments_about_the_head_lug(w, lug, part, offset, angle):
     cg = part * lug
-    got = upending_share(
-        w, angle, lug_distance_m=lug, cg_from_head_lug_m=cg, tail_lug_offset_m=offset
-    )
+    got = upending_share(w, angle, lug_distance_m=lug, cg_from_head_lug_m=cg, tail_lug_offset_m=offset)
     # Independent: points turned by a rotation, then two equations of equilibrium.
     t = np.radians(angle)
     head_to = np.array([[np.cos(t), np.sin(t)], [-np.sin(t), np.cos(t)]])
@@ -120,12 +107,7 @@ def test_upending_shares_are_the_moments_about_the_head_lug(w, lug, part, offset
 def test_tail_goes_slack_when_the_centre_of_gravity_passes_under_the_head_lug():
     angle = np.array([0.0, 60.0, 84.0, 86.0])
     got = upending_share(
-        30.0,
-        angle,
-        lug_distance_m=16.0,
-        cg_from_head_lug_m=7.0,
-        tail_lug_offset_m=0.9,
-        cg_offset_m=-0.6,
+        30.0, angle, lug_distance_m=16.0, cg_from_head_lug_m=7.0, tail_lug_offset_m=0.9, cg_offset_m=-0.6
     )
     limit = np.degrees(np.arctan(7.0 / 0.6))
     assert got.tail_slack.tolist() == (angle >= limit).tolist() == [False, False, False, True]
@@ -158,8 +140,6 @@ def test_hanging_is_refused_where_there_is_no_way_to_hang():
     with pytest.raises(InputError, match="line_length_m is 0"):
         hook_line_equilibrium(40.0, (3.0, 5.0), head_xz_m=lines["head_xz_m"], line_length_m=(0, 9))
     with pytest.raises(InputError, match="head_xz_m is nan"):
-        hook_line_equilibrium(
-            40.0, (3.0, 5.0), head_xz_m=[[0, np.nan], [8, 30]], line_length_m=(20, 20)
-        )
+        hook_line_equilibrium(40.0, (3.0, 5.0), head_xz_m=[[0, np.nan], [8, 30]], line_length_m=(20, 20))
     with pytest.raises(InputError, match=r"shape \(..., 2, 2\)"):
         hook_line_equilibrium(40.0, (3.0, 5.0), head_xz_m=[0, 30], line_length_m=(20, 20))

@@ -20,14 +20,7 @@ from liftcalc.records.blocks import BLOCK_MIME
 from liftcalc.records.derive import fields_of_sheet, run_key_of
 from liftcalc.records.environment import versions_of
 from liftcalc.records.html import page_facts, sheet_page
-from liftcalc.records.manifest import (
-    MANIFEST_NAME,
-    Manifest,
-    chain_hash,
-    manifest_of,
-    name_stem,
-    self_hash,
-)
+from liftcalc.records.manifest import MANIFEST_NAME, Manifest, chain_hash, manifest_of, name_stem, self_hash
 from liftcalc.run.make import printed
 
 Change = Callable[[Any], Any]
@@ -59,11 +52,7 @@ class Draft:
     @classmethod
     def of(cls, record: Path, *beside: Path) -> Draft:
         """A copy of a record in memory."""
-        files = {
-            p.relative_to(record).as_posix(): p.read_bytes()
-            for p in record.rglob("*")
-            if p.is_file()
-        }
+        files = {p.relative_to(record).as_posix(): p.read_bytes() for p in record.rglob("*") if p.is_file()}
         return cls(files, loads(files.pop(MANIFEST_NAME)), list(beside))
 
     def json(self, name: str, change: Change) -> None:
@@ -257,10 +246,7 @@ def each(
 # --- what the notebook shows; page and PDF are drawn again from it ------------------------------
 
 _LIE = "Checked and released. Ground may be taken as 400 kPa, wind limit 20 m/s."
-_PIXEL = (
-    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJg"
-    "gg=="
-)
+_PIXEL = "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=="
 
 each("output of another kind", {
     "plain text": {"text/plain": _LIE}, "png": {"image/png": _PIXEL, "text/plain": "x"},
@@ -382,11 +368,7 @@ def _all_raised(draft: Draft, case: Case) -> None:
 
 @forgery("words and numbers shown", "every last digit of a fraction raised by one")
 def _last_digits(draft: Draft, case: Case) -> None:
-    draft.shown(
-        lambda text: re.sub(
-            r"(?<![\w.])(\d+\.\d*)([0-8])(?![\w.])", lambda m: m[1] + str(int(m[2]) + 1), text
-        )
-    )
+    draft.shown(lambda text: re.sub(r"(?<![\w.])(\d+\.\d*)([0-8])(?![\w.])", lambda m: m[1] + str(int(m[2]) + 1), text))
 
 
 for _name, (_old, _new) in {
@@ -404,9 +386,7 @@ for _name, (_old, _new) in {
     "a decimal more": (r"80\.3 ", "80.30 "), "comma for point": (r"80\.3", "80,3"),
 }.items():  # fmt: skip
     forgery("words and numbers shown", _name)(
-        _everywhere(_old, _new)
-        if _name != "no invented mark"
-        else _everywhere("[Ii]nvented", "Certified")
+        _everywhere(_old, _new) if _name != "no invented mark" else _everywhere("[Ii]nvented", "Certified")
     )
 
 
@@ -474,11 +454,7 @@ def _left_out(draft: Draft, case: Case) -> None:
     def drop(notebook: dict[str, Any]) -> None:
         for cell in notebook["cells"]:
             if "outputs" in cell:
-                cell["outputs"] = [
-                    o
-                    for o in cell["outputs"]
-                    if "plan.svg" not in o["data"].get("text/markdown", "")
-                ]
+                cell["outputs"] = [o for o in cell["outputs"] if "plan.svg" not in o["data"].get("text/markdown", "")]
 
     draft.notebook(drop)
 
@@ -513,9 +489,7 @@ def _label(draft: Draft, case: Case) -> None:
 
 @forgery("drawings", "the link in the notebook leads to another")
 def _other_link(draft: Draft, case: Case) -> None:
-    draft.swap(
-        "sheet.ipynb", "![Drawing](figures/plan.svg)", "![Drawing](figures/capacity_circle.svg)"
-    )
+    draft.swap("sheet.ipynb", "![Drawing](figures/plan.svg)", "![Drawing](figures/capacity_circle.svg)")
 
 
 # --- page and PDF alone -------------------------------------------------------------------------
@@ -783,10 +757,7 @@ def _inputs_and_page(draft: Draft, case: Case) -> None:
 
 # --- manifest, name and environment -------------------------------------------------------------
 
-_ZERO = {
-    "record": "riverside-pumps_L1_leg_layout_A_20190101T000000Z_00000000",
-    "manifest_sha256": "0" * 64,
-}
+_ZERO = {"record": "riverside-pumps_L1_leg_layout_A_20190101T000000Z_00000000", "manifest_sha256": "0" * 64}
 _FIELDS: dict[str, Any] = {
     "schema": "liftcalc/record/1", "kind": "check", "job": "another-job", "job_title": "Approved",
     "invented": False, "lift": "L2", "lift_title": "Approved", "template": "site_survey",
@@ -837,9 +808,7 @@ for _name, _change in {
 }.items():
 
     @forgery("manifest's text", _name)
-    def _manifest_text(
-        draft: Draft, case: Case, change: Callable[[bytes], bytes] = _change
-    ) -> bytes:
+    def _manifest_text(draft: Draft, case: Case, change: Callable[[bytes], bytes] = _change) -> bytes:
         return change(dumps(_sealed(draft.manifest, draft.files)))
 
 
@@ -860,9 +829,7 @@ def _name_of_revision(draft: Draft, case: Case) -> None:
 
 @forgery("name", "of another day, folder and page alike")
 def _name_of_day(draft: Draft, case: Case) -> None:
-    draft.manifest["record"] = re.sub(
-        r"_\d{8}T\d{6}Z_", "_20190101T000000Z_", draft.manifest["record"]
-    )
+    draft.manifest["record"] = re.sub(r"_\d{8}T\d{6}Z_", "_20190101T000000Z_", draft.manifest["record"])
 
 
 @forgery("name", "another day, but not on the page", redraw=False)
@@ -1027,9 +994,7 @@ def check_drafts(case: Case) -> Iterator[tuple[str, Draft]]:
     """Forged check records of the honest layout: each says what no re-check said."""
     from liftcalc.records.check_record import check_page
 
-    def of(
-        change: Change, *, page: bool = True, derive: bool = True, beside: Path = case.layout
-    ) -> Draft:
+    def of(change: Change, *, page: bool = True, derive: bool = True, beside: Path = case.layout) -> Draft:
         draft = Draft.of(case.check, case.survey, beside)
         draft.json("check.json", change)
         said, m = loads(draft.files["check.json"]), draft.manifest

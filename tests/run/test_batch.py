@@ -77,9 +77,7 @@ def test_every_lift_goes_through_every_sheet_and_a_second_run_makes_nothing(
     assert _results(fresh) == {k: v for k, v in _results(rows).items() if k[0] == "L1"}
 
 
-def test_only_what_is_missing_broken_or_changed_is_made_again(
-    job: Job, archive: Path, toy_templates: Path
-) -> None:
+def test_only_what_is_missing_broken_or_changed_is_made_again(job: Job, archive: Path, toy_templates: Path) -> None:
     lifts = ("L1", "L2")
     rows = run_batch(_tasks(job, archive, toy_templates, *lifts), workers=2)
     broken = Path(next(r.folder for r in rows if (r.lift, r.template) == ("L2", "lift_check")))
@@ -109,9 +107,7 @@ def test_only_what_is_missing_broken_or_changed_is_made_again(
             assert states[old.record] == gone
             assert states[new.record] == "prepared"
     assert {r.lift for r in again if r.message} == {"L1", "L2"}
-    assert "L1: revision A was made before and is superseded. For another issue" in summary_text(
-        again
-    )
+    assert "L1: revision A was made before and is superseded. For another issue" in summary_text(again)
     next_letter = _tasks(changed, archive, toy_templates, "L1", revision="B")
     revised = run_batch(next_letter, workers=1)
     assert {r.status for r in revised} == {"made"}
@@ -157,9 +153,7 @@ def test_bad_lifts_leave_the_rest_going(
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="needs /proc")
-def test_a_killed_worker_is_replaced_and_its_lift_is_told(
-    job: Job, archive: Path, toy_templates: Path
-) -> None:
+def test_a_killed_worker_is_replaced_and_its_lift_is_told(job: Job, archive: Path, toy_templates: Path) -> None:
     def kill(row: Row) -> None:
         if (row.lift, row.template) == ("L4", "site_survey"):
             for pid in _workers_of(os.getpid()):
@@ -189,9 +183,7 @@ def _workers_of(pid: int) -> list[int]:
     return found
 
 
-def test_an_interrupted_batch_ends_its_workers_and_resumes(
-    job: Job, archive: Path, toy_templates: Path
-) -> None:
+def test_an_interrupted_batch_ends_its_workers_and_resumes(job: Job, archive: Path, toy_templates: Path) -> None:
     def interrupt(row: Row) -> None:
         if row.template == "leg_layout":
             raise KeyboardInterrupt
@@ -218,9 +210,7 @@ def test_the_summary_is_written_as_csv_xlsx_and_page_with_links(
         table = list(csv.DictReader(stream))
     assert [line["lift"] for line in table] == ["L6"] * 5 + ["L9"]
     assert table[-1]["lift_title"] == "'=1+1"
-    assert {(line["caution"], line["invented"]) for line in table} == {
-        (CAUTION_LINE, INVENTED_LINE)
-    }
+    assert {(line["caution"], line["invented"]) for line in table} == {(CAUTION_LINE, INVENTED_LINE)}
     assert [line["state"] for line in table] == ["over a limit"] * 5 + ["failed"]
     sheet = openpyxl.load_workbook(archive / "summary.xlsx").active
     assert [cell.value for cell in sheet[1]] == list(HEADS.values())
@@ -237,8 +227,7 @@ def test_the_summary_is_written_as_csv_xlsx_and_page_with_links(
 
 
 @pytest.mark.parametrize(
-    ("change", "words"),
-    [({"lifts": ["L99"]}, "lift is 'L99'"), ({"templates": Path("/nothing")}, "templates is")],
+    ("change", "words"), [({"lifts": ["L99"]}, "lift is 'L99'"), ({"templates": Path("/nothing")}, "templates is")]
 )
 def test_a_batch_that_cannot_start_is_one_clear_error(
     job: Job, archive: Path, toy_templates: Path, change: dict[str, Any], words: str
@@ -248,24 +237,18 @@ def test_a_batch_that_cannot_start_is_one_clear_error(
 
 
 @pytest.mark.parametrize("workers", [0, -1, 10_000])
-def test_a_senseless_number_of_workers_is_refused(
-    job: Job, archive: Path, toy_templates: Path, workers: int
-) -> None:
+def test_a_senseless_number_of_workers_is_refused(job: Job, archive: Path, toy_templates: Path, workers: int) -> None:
     with pytest.raises(InputError, match="workers is"):
         run_batch(_tasks(job, archive, toy_templates, "L1"), workers=workers)
 
 
 @pytest.mark.slow
-def test_the_same_batch_runs_on_a_dask_cluster(
-    job: Job, archive: Path, toy_templates: Path, tmp_path: Path
-) -> None:
+def test_the_same_batch_runs_on_a_dask_cluster(job: Job, archive: Path, toy_templates: Path, tmp_path: Path) -> None:
     distributed = pytest.importorskip("distributed")
     local = run_batch(_tasks(job, archive, toy_templates, "L1", "L6"), workers=2)
     other = tmp_path / "cluster-archive"
     with (
-        distributed.LocalCluster(
-            n_workers=1, threads_per_worker=1, dashboard_address=None, processes=True
-        ) as cluster,
+        distributed.LocalCluster(n_workers=1, threads_per_worker=1, dashboard_address=None, processes=True) as cluster,
         distributed.Client(cluster) as client,
     ):
         rows = run_batch_on_cluster(_tasks(job, other, toy_templates, "L1", "L6"), client)

@@ -32,9 +32,7 @@ def _texts(pdf: bytes) -> list[str]:
     return [" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(pdf)).pages]
 
 
-def test_a_book_holds_cover_each_lift_in_brief_and_the_annex(
-    made_chain: tuple[Path, ...], book: bytes
-) -> None:
+def test_a_book_holds_cover_each_lift_in_brief_and_the_annex(made_chain: tuple[Path, ...], book: bytes) -> None:
     cover, *pages = _texts(book)
     for words in ("Job number", "Client", "Revision", "Date", "Prepared by", "Signature"):
         assert words in cover
@@ -114,9 +112,7 @@ def _sheet(name: str, archive: Path, forge: Any, of: Path, **fields: Any) -> Pat
     return folder
 
 
-def test_what_other_records_say_of_a_sheet_stands_beside_it(
-    copied: Path, forge: Callable[..., Manifest]
-) -> None:
+def test_what_other_records_say_of_a_sheet_stands_beside_it(copied: Path, forge: Callable[..., Manifest]) -> None:
     """Superseded by a later record, and current beside another: told on the cover by name."""
     link = read_manifest((copied / MANIFEST_NAME).read_bytes()).link
     later = _sheet(copied.name[:-8] + "00000001", copied.parent, forge, copied, revises=(link,))

@@ -60,9 +60,7 @@ def batch(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     return bool(request.param), code, out
 
 
-def test_exit_code_terminal_summary_register_and_records(
-    batch: Any, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_exit_code_terminal_summary_register_and_records(batch: Any, capsys: pytest.CaptureFixture[str]) -> None:
     confirmed, code, out = batch
     assert code == 1  # the plan's own condition stands: how near the crane is set to its place
     page = (out / "summary.html").read_text(encoding="utf-8")

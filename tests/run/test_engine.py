@@ -23,13 +23,9 @@ pytestmark = pytest.mark.skipif(not can_fork(), reason="needs a platform that ca
 
 
 def _run(*sources: str, name: str = "liftcalc", **options: Any) -> list[str]:
-    notebook = nbformat.v4.new_notebook(
-        cells=[nbformat.v4.new_code_cell(source) for source in sources]
-    )
+    notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(source) for source in sources])
     notebook.metadata["kernelspec"] = {"name": "python3", "language": "python", "display_name": "p"}
-    done = papermill.execute_notebook(
-        notebook, None, engine_name=name, progress_bar=False, **options
-    )
+    done = papermill.execute_notebook(notebook, None, engine_name=name, progress_bar=False, **options)
     return ["".join(o.get("text", "") for o in c.outputs).strip() for c in done.cells]
 
 

@@ -81,11 +81,7 @@ def test_a_re_check_that_crashes_does_not_say_that_the_record_differs(
         ("typst", "pdf", ["run", "lift_check", "--pdf", "--out", "{tmp}/out"]),
         ("ezdxf", "cad", ["survey", "{tmp}/a.dxf", "--out", "{tmp}/b.geojson"]),
         ("ezdxf.filemanagement", "cad", ["survey", "{site}", "--out", "{tmp}/b.dxf"]),
-        (
-            "distributed",
-            "cluster",
-            ["batch", "{job}", "--out", "{tmp}/o", "--scheduler", "tcp://x"],
-        ),
+        ("distributed", "cluster", ["batch", "{job}", "--out", "{tmp}/o", "--scheduler", "tcp://x"]),
     ],
 )
 def test_a_missing_extra_names_what_to_install(
@@ -133,21 +129,11 @@ def _job(tmp_path: Path, **rules: dict[str, Any]) -> Path:
         ({"clearance": {"power_line_table": "owner"}}, "power_line_owner_rows, such as [[50, 3.0]"),
         ({"clearance": {"power_line_owner_rows": [[50.0, 3.0]]}}, "with no other"),
         (
-            {
-                "clearance": {
-                    "power_line_table": "owner",
-                    "power_line_owner_rows": [[50.0, 3.0], [20.0, 4.0]],
-                }
-            },
+            {"clearance": {"power_line_table": "owner", "power_line_owner_rows": [[50.0, 3.0], [20.0, 4.0]]}},
             "rising voltages and distances that do not fall",
         ),
         (
-            {
-                "clearance": {
-                    "power_line_table": "owner",
-                    "power_line_owner_rows": [[50.0, 3.0], [60.0, 2.0]],
-                }
-            },
+            {"clearance": {"power_line_table": "owner", "power_line_owner_rows": [[50.0, 3.0], [60.0, 2.0]]}},
             "rising voltages and distances that do not fall",
         ),
         (

@@ -76,8 +76,7 @@ def _recheck(folder: Path, case: Case) -> CheckOutcome:
         require_record(s).manifest.manifest_sha256: "matches"
         for s in surveys
         if (folder.parent / s.name).is_dir()
-        and (folder.parent / s.name / MANIFEST_NAME).read_bytes()
-        == (s / MANIFEST_NAME).read_bytes()
+        and (folder.parent / s.name / MANIFEST_NAME).read_bytes() == (s / MANIFEST_NAME).read_bytes()
     }
     return recheck_record(folder, write=False, decided=decided)
 
@@ -165,9 +164,7 @@ def test_every_honest_record_matches(tmp_path: Path) -> None:
                 prepared_by=draw.choice(["", "Å. Person"]),
             )  # fmt: skip
             try:
-                made = make_record(
-                    order, archive, prepared=prepare(order, job=other), pdf=draw.random() < 0.3
-                )
+                made = make_record(order, archive, prepared=prepare(order, job=other), pdf=draw.random() < 0.3)
             except LiftcalcError:
                 refused += 1
                 break

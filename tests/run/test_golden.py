@@ -81,9 +81,7 @@ def test_the_records_of_a_release_are_whole_and_name_its_published_code(golden: 
 
 
 @pytest.mark.slow
-def test_every_number_of_every_release_agrees_or_the_change_log_says_that_it_moved(
-    golden: Path,
-) -> None:
+def test_every_number_of_every_release_agrees_or_the_change_log_says_that_it_moved(golden: Path) -> None:
     folders = sorted(golden.iterdir())
     changes = (ROOT / "CHANGELOG.md").read_text(encoding="utf-8")
     moved: list[str] = []
@@ -143,9 +141,7 @@ def _wheel() -> Path:
 
 def test_the_wheel_of_a_release_is_the_published_one() -> None:
     with zipfile.ZipFile(_wheel()) as archive:
-        content = {
-            name.removeprefix("liftcalc/"): archive.read(name) for name in archive.namelist()
-        }
+        content = {name.removeprefix("liftcalc/"): archive.read(name) for name in archive.namelist()}
     inside = {n: d for n, d in content.items() if not n.startswith("liftcalc-")}
     release = releases()["0.1.0"]
     assert sources_hash(inside) == release["code_sha256"]
@@ -162,9 +158,7 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     archive = tmp_path_factory.mktemp("kept")
     lines = environment_text().decode().splitlines(keepends=True)
     needed = [
-        line
-        for line in lines
-        if line.split("==")[0] not in _NOT_NEEDED and not line.startswith("jupyter-server")
+        line for line in lines if line.split("==")[0] not in _NOT_NEEDED and not line.startswith("jupyter-server")
     ]
     needed = [line for line in needed if not line.startswith(("jupyterlab", "notebook"))]
     with pytest.MonkeyPatch.context() as patch:
@@ -193,9 +187,7 @@ def _recheck(record: Path, environment: Path) -> tuple[int, str]:
 
 
 @pytest.mark.slow
-def test_a_record_of_a_release_comes_out_byte_for_byte_of_its_kept_packages_offline(
-    kept: Path, tmp_path: Path
-) -> None:
+def test_a_record_of_a_release_comes_out_byte_for_byte_of_its_kept_packages_offline(kept: Path, tmp_path: Path) -> None:
     folders = archives.unpack("0.1.0", tmp_path / "records")
     (record,) = (folder for folder in folders if "_L1_lift_check_" in folder.name)
     verified = require_record(record)

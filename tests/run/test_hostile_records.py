@@ -68,9 +68,7 @@ def test_a_time_that_no_calendar_has_is_refused(draft: Draft, archive: Path, tim
 def test_an_empty_folder_is_no_part_of_a_record(draft: Draft, archive: Path) -> None:
     folder = draft.write(archive)
     (folder / "figures" / "approved").mkdir()
-    assert [str(f) for f in verify_record(folder).findings] == [
-        "figures/approved/: is an empty folder"
-    ]
+    assert [str(f) for f in verify_record(folder).findings] == ["figures/approved/: is an empty folder"]
 
 
 def test_a_long_chain_of_sheets_that_do_not_come_before_is_not_followed(
@@ -122,18 +120,14 @@ def test_what_lies_in_a_check_record_and_is_not_made_again_is_named(
 
 
 @pytest.mark.parametrize("rows", [[[]], [None], 5, [["Date", {}, 7], 5]])
-def test_a_block_that_cannot_be_shown_is_found(
-    draft: Draft, archive: Path, toy_templates: Path, rows: Any
-) -> None:
+def test_a_block_that_cannot_be_shown_is_found(draft: Draft, archive: Path, toy_templates: Path, rows: Any) -> None:
     draft.block("title", lambda block: block.update(rows=rows))
     outcome = recheck_record(draft.write(archive), write=False, templates=toy_templates)
     assert (outcome.decision, outcome.code) == ("differs", 3), outcome
     assert "shown" in " ".join(outcome.findings)
 
 
-def test_text_that_takes_hours_to_set_is_refused(
-    draft: Draft, archive: Path, toy_templates: Path
-) -> None:
+def test_text_that_takes_hours_to_set_is_refused(draft: Draft, archive: Path, toy_templates: Path) -> None:
     draft.notebook(lambda nb: nb["cells"][0].update(source="*a_ " * 1_000_000))
     draft.manifest["template_sha256"] = resources.source_hash(loads(draft.files["sheet.ipynb"]))
     draft.key()
@@ -146,9 +140,7 @@ def test_a_name_without_end_does_not_fill_the_screen() -> None:
     assert len(difference.where) < 300
 
 
-def test_one_record_with_an_odd_environment_does_not_stop_the_register(
-    draft: Draft, archive: Path
-) -> None:
+def test_one_record_with_an_odd_environment_does_not_stop_the_register(draft: Draft, archive: Path) -> None:
     draft.files["environment.txt"] = b"python==3\nplatform==x y z\n"
     (finding,) = verify_record(draft.write(archive)).findings
     assert "environment.txt" in str(finding)

@@ -58,9 +58,7 @@ def environment(archive: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return folder
 
 
-def test_an_environment_is_kept_once_under_the_hash_that_a_record_names(
-    environment: Path, archive: Path
-) -> None:
+def test_an_environment_is_kept_once_under_the_hash_that_a_record_names(environment: Path, archive: Path) -> None:
     text = (environment / "environment.txt").read_bytes()
     assert environment == archive / "environments" / sha256_hex(text)
     before = {p: (p.stat().st_mtime_ns, p.stat().st_ino) for p in environment.rglob("*")}
@@ -84,10 +82,7 @@ def test_the_kept_liftcalc_has_the_code_and_the_templates_that_run(environment: 
         notebook = loads(inside[f"_data/templates/{name}.ipynb"])
         assert source_hash(notebook) == resources.template_hash(name)
     assert "_data/shared/demo/job.yaml" in inside
-    assert (
-        b"liftcalc.run.engine:WarmEngine"
-        in content[f"liftcalc-{__version__}.dist-info/entry_points.txt"]
-    )
+    assert b"liftcalc.run.engine:WarmEngine" in content[f"liftcalc-{__version__}.dist-info/entry_points.txt"]
     assert not [name for name in content if "__pycache__" in name or "/tests/" in name]
 
 
@@ -103,18 +98,11 @@ def test_a_wheel_holds_what_was_installed_and_is_the_same_each_time(
     for name in names:
         content = _members(first, name.replace("-", "_"))
         for file in importlib.metadata.distribution(name).files or ():
-            if (
-                file.suffix != ".pyc"
-                and ".." not in file.parts
-                and file.name not in keep.NOT_PACKED
-            ):
+            if file.suffix != ".pyc" and ".." not in file.parts and file.name not in keep.NOT_PACKED:
                 assert content[file.as_posix()] == Path(str(file.locate())).read_bytes()
     widgets = _members(first, "jupyterlab_widgets")
     assert any(".data/data/share/jupyter/labextensions/" in name for name in widgets)
-    assert any(
-        n.endswith("share/jupyter/kernels/python3/kernel.json")
-        for n in _members(first, "ipykernel")
-    )
+    assert any(n.endswith("share/jupyter/kernels/python3/kernel.json") for n in _members(first, "ipykernel"))
 
 
 WHEEL = b"Wheel-Version: 1.0\nTag: py3-none-any\n"
@@ -160,9 +148,7 @@ def test_a_package_that_is_not_as_it_was_installed_is_not_kept(
     assert list((archive / "environments").iterdir()) == []
 
 
-def test_a_file_that_may_be_executed_stays_so(
-    archive: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
+def test_a_file_that_may_be_executed_stays_so(archive: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     _install(tmp_path / "site", ABOUT + _line("invented.py", b"VALUE = 1\n"))
     monkeypatch.setattr(sys, "path", [str(tmp_path / "site"), *sys.path])
     _only(monkeypatch, "invented")
@@ -175,9 +161,7 @@ def test_a_file_that_may_be_executed_stays_so(
 
 
 @pytest.fixture
-def named(
-    environment: Path, copied: Path, forge: Callable[..., Manifest], toy_templates: Path
-) -> Manifest:
+def named(environment: Path, copied: Path, forge: Callable[..., Manifest], toy_templates: Path) -> Manifest:
     """Manifest of a record that names this environment and what its liftcalc holds."""
     sheet = "_data/templates/leg_layout.ipynb"
     template = source_hash(loads(_members(environment, "liftcalc")[f"liftcalc/{sheet}"]))
@@ -194,10 +178,7 @@ def test_the_environment_of_a_record_is_found_in_its_archive_or_by_its_folder(
     for place in (archive, environment):
         found = find_kept(place, named)
         assert found.folder == environment
-        assert set(found.lock) == {
-            f"liftcalc=={__version__}",
-            f"six=={importlib.metadata.version('six')}",
-        }
+        assert set(found.lock) == {f"liftcalc=={__version__}", f"six=={importlib.metadata.version('six')}"}
     other = named.model_copy(update={"environment_sha256": "0" * 64})
     with pytest.raises(LiftcalcError, match="no environment kept in"):
         find_kept(archive, other)
@@ -242,9 +223,7 @@ def _forged_wheel(environment: Path, member: str, data: bytes, *, lock: bool = T
         _alter_lock(environment, sha256_hex(before), sha256_hex(stream.getvalue()))
 
 
-def test_another_liftcalc_than_the_record_names_is_not_run(
-    environment: Path, archive: Path, named: Manifest
-) -> None:
+def test_another_liftcalc_than_the_record_names_is_not_run(environment: Path, archive: Path, named: Manifest) -> None:
     unit = "liftcalc/base/units.py"
     old = _members(environment, "liftcalc")[unit]
     _forged_wheel(environment, unit, old + b"\nG_M_S2 = 9.0\n", lock=False)
@@ -298,9 +277,7 @@ def test_packages_that_somebody_else_laid_there_are_not_taken_for_those_that_run
     assert "is another" in str(refused.value)
 
 
-def test_a_wheel_that_is_no_archive_is_refused(
-    environment: Path, archive: Path, named: Manifest
-) -> None:
+def test_a_wheel_that_is_no_archive_is_refused(environment: Path, archive: Path, named: Manifest) -> None:
     (wheel,) = (environment / "wheels").glob("liftcalc-*.whl")
     _alter_lock(environment, sha256_hex(wheel.read_bytes()), sha256_hex(b"PK"))
     wheel.write_bytes(b"PK")
@@ -332,9 +309,7 @@ def test_packages_for_another_python_or_machine_are_refused_in_words(
     }
     monkeypatch.setenv("PATH", str(tmp_path))
     for field, (value, said) in cases.items():
-        other = kept.KeptPackages(
-            found.folder, {**found.packages, field: value}, found.lock, found.lock_sha256, False
-        )
+        other = kept.KeptPackages(found.folder, {**found.packages, field: value}, found.lock, found.lock_sha256, False)
         with pytest.raises(LiftcalcError, match=said):
             made_again(other, verified, named, tmp_path, None)
 

@@ -153,9 +153,7 @@ def test_a_batch_killed_at_random_moments_resumes_to_the_same_results(
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs signals")
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
-def test_a_batch_told_to_end_leaves_no_unfinished_folder(
-    toy_job: Path, tmp_path: Path, number: signal.Signals
-) -> None:
+def test_a_batch_told_to_end_leaves_no_unfinished_folder(toy_job: Path, tmp_path: Path, number: signal.Signals) -> None:
     archive = tmp_path / "archive"
     command = [sys.executable, "-m", "liftcalc.cli", "batch", str(toy_job), "--out", str(archive)]
     process = subprocess.Popen([*command, "--no-pdf"], stderr=subprocess.PIPE, text=True)

@@ -30,9 +30,7 @@ def order(toy_job: Path) -> SheetOrder:
     return SheetOrder("lift_check", job=str(toy_job), lift="L2", prepared_by="A. Person")
 
 
-def _spoiled(
-    tmp_path: Path, toy: Callable[..., nbformat.NotebookNode], extra: str, **tags: Any
-) -> Path:
+def _spoiled(tmp_path: Path, toy: Callable[..., nbformat.NotebookNode], extra: str, **tags: Any) -> Path:
     folder = tmp_path / "templates"
     folder.mkdir()
     notebook = toy("lift_check", extra=extra)
@@ -43,9 +41,7 @@ def _spoiled(
     return folder
 
 
-def test_a_record_holds_inputs_results_page_figures_and_notebook(
-    made_chain: tuple[Path, ...],
-) -> None:
+def test_a_record_holds_inputs_results_page_figures_and_notebook(made_chain: tuple[Path, ...]) -> None:
     verified = verify_record(made_chain[1])
     inputs, results = verified.json("inputs.json"), verified.json("results.json")
     assert inputs["parameters"] == {
@@ -71,11 +67,7 @@ def test_a_record_holds_inputs_results_page_figures_and_notebook(
         if "text/markdown" in (d := o.get("data", {}))
     ]
     drawings = [k for k in verified.content if k.startswith("figures/")]
-    assert (
-        links
-        == [f"![Drawing]({name})" for name in drawings]
-        == [f"![Drawing]({drawing_path('weight')})"]
-    )
+    assert links == [f"![Drawing]({name})" for name in drawings] == [f"![Drawing]({drawing_path('weight')})"]
     assert f'src="{drawings[0]}"'.encode() in verified.content["sheet.html"]
 
 
@@ -105,16 +97,8 @@ def test_the_warm_engine_and_the_plain_one_make_the_same_sheet(
         ("1 / 0", "program", "ZeroDivisionError: division by zero. This is a fault of the program"),
         ("import os; os._exit(3)", "kernel", "kernel died"),
         ("raise SystemExit", "program|kernel", "lift_check"),
-        (
-            "from liftcalc.base.errors import InputError\nraise InputError.of('a', 1, 'b')",
-            "input",
-            "a is 1",
-        ),
-        (
-            "from liftcalc.base.errors import RecordError\nraise RecordError('broken')",
-            "record",
-            "broken",
-        ),
+        ("from liftcalc.base.errors import InputError\nraise InputError.of('a', 1, 'b')", "input", "a is 1"),
+        ("from liftcalc.base.errors import RecordError\nraise RecordError('broken')", "record", "broken"),
         (
             "from liftcalc.base.errors import ConvergenceError\nraise ConvergenceError('no end')",
             "calculation",
@@ -160,11 +144,7 @@ def test_an_endless_sheet_is_stopped(
 
 @pytest.mark.parametrize("tag", ["skip-execution", "raises-exception"])
 def test_a_template_with_a_cell_that_could_vanish_is_refused(
-    order: SheetOrder,
-    archive: Path,
-    tmp_path: Path,
-    toy: Callable[..., nbformat.NotebookNode],
-    tag: str,
+    order: SheetOrder, archive: Path, tmp_path: Path, toy: Callable[..., nbformat.NotebookNode], tag: str
 ) -> None:
     templates = _spoiled(tmp_path, toy, "x = 1", tags=[tag])
     with pytest.raises(SheetError, match=tag):
@@ -197,12 +177,7 @@ def test_bad_inputs_are_refused_before_a_kernel_starts(
 
 
 def test_a_parent_must_be_whole_of_the_same_lift_facts_and_place_in_the_chain(
-    order: SheetOrder,
-    made_chain: tuple[Path, ...],
-    copied: Path,
-    toy_templates: Path,
-    toy_job: Path,
-    tmp_path: Path,
+    order: SheetOrder, made_chain: tuple[Path, ...], copied: Path, toy_templates: Path, toy_job: Path, tmp_path: Path
 ) -> None:
     survey, layout = made_chain
 
@@ -231,9 +206,7 @@ def test_an_archived_inputs_file_makes_the_same_sheet_again(
     made_chain: tuple[Path, ...], archive: Path, toy_templates: Path
 ) -> None:
     source = made_chain[1]
-    order = SheetOrder(
-        "leg_layout", job=str(source / "inputs.json"), lift="L2", prepared_by="A. Person"
-    )
+    order = SheetOrder("leg_layout", job=str(source / "inputs.json"), lift="L2", prepared_by="A. Person")
     made = make_record(order, archive, templates=toy_templates)
     for name in ("results.json", "inputs.json", "sheet.ipynb"):
         assert (made.folder / name).read_bytes() == (source / name).read_bytes()
@@ -272,22 +245,16 @@ def test_a_sheet_says_what_it_builds_on_by_trust(
     assert made.on_trust == [parent.name]
 
 
-def test_a_revision_names_the_record_it_revises(
-    order: SheetOrder, archive: Path, toy_templates: Path
-) -> None:
+def test_a_revision_names_the_record_it_revises(order: SheetOrder, archive: Path, toy_templates: Path) -> None:
     first = make_record(order, archive, templates=toy_templates)
     second = make_record(
-        dataclasses.replace(order, revision="B", revises=(first.manifest.link,)),
-        archive,
-        templates=toy_templates,
+        dataclasses.replace(order, revision="B", revises=(first.manifest.link,)), archive, templates=toy_templates
     )
     assert second.manifest.revises == (first.manifest.link,)
     assert first.manifest.record in (second.folder / "sheet.html").read_text(encoding="utf-8")
 
 
-def test_the_hash_of_a_template_follows_its_code_and_not_its_outputs(
-    toy: Callable[..., nbformat.NotebookNode],
-) -> None:
+def test_the_hash_of_a_template_follows_its_code_and_not_its_outputs(toy: Callable[..., nbformat.NotebookNode]) -> None:
     notebook = json.loads(nbformat.writes(toy("lift_check")))
     before = resources.source_hash(notebook)
     for cell in notebook["cells"]:
@@ -299,9 +266,7 @@ def test_the_hash_of_a_template_follows_its_code_and_not_its_outputs(
     assert resources.source_hash(notebook) != before
 
 
-def test_a_copied_record_can_be_moved_and_stays_whole(
-    made_chain: tuple[Path, ...], tmp_path: Path
-) -> None:
+def test_a_copied_record_can_be_moved_and_stays_whole(made_chain: tuple[Path, ...], tmp_path: Path) -> None:
     target = tmp_path / "elsewhere" / made_chain[0].name
     shutil.copytree(made_chain[0], target)
     assert verify_record(target).ok

@@ -54,9 +54,7 @@ def test_a_copied_record_matches_and_without_the_sheet_before_is_not_wholly_veri
     assert [before.name in text for text in outcome.unverified] == [True]
 
 
-def test_the_check_record_names_checker_decision_and_record(
-    copied: Path, toy_templates: Path
-) -> None:
+def test_the_check_record_names_checker_decision_and_record(copied: Path, toy_templates: Path) -> None:
     before = {p: p.read_bytes() for p in copied.rglob("*") if p.is_file()}
     outcome = _recheck(copied, toy_templates, write=True, checker="B. Checker")
     folder = copied.parent / outcome.check_record
@@ -86,9 +84,7 @@ def test_check_records_can_go_elsewhere(copied: Path, toy_templates: Path, tmp_p
         _recheck(copied, toy_templates, write=True, out=tmp_path / "file" / "x")
 
 
-def test_a_number_changed_and_sealed_anew_is_shown_in_a_table(
-    copied: Path, forge: Forge, toy_templates: Path
-) -> None:
+def test_a_number_changed_and_sealed_anew_is_shown_in_a_table(copied: Path, forge: Forge, toy_templates: Path) -> None:
     results = loads((copied / "results.json").read_bytes())
     true = results["values"]["weight_kN"]
     results["values"]["weight_kN"] = true * 0.9
@@ -161,9 +157,7 @@ def test_code_hidden_in_the_cell_of_parameters_is_named_and_never_run(
     assert not marker.exists()
 
 
-def test_python_files_beside_the_inputs_are_not_imported(
-    copied: Path, toy_templates: Path, tmp_path: Path
-) -> None:
+def test_python_files_beside_the_inputs_are_not_imported(copied: Path, toy_templates: Path, tmp_path: Path) -> None:
     marker = tmp_path / "ran"
     for name in ("numpy.py", "sitecustomize.py", "liftcalc.py"):
         (copied / name).write_text(f"open({str(marker)!r}, 'w').write('x')")
@@ -188,9 +182,7 @@ def test_a_page_that_shows_something_else_is_named(
     assert any(text.startswith(f"{name}: ") for text in outcome.findings)
 
 
-def test_a_notebook_that_shows_another_number_is_named(
-    copied: Path, forge: Forge, toy_templates: Path
-) -> None:
+def test_a_notebook_that_shows_another_number_is_named(copied: Path, forge: Forge, toy_templates: Path) -> None:
     text = (copied / "sheet.ipynb").read_bytes()
     shown = b"within limits"
     assert shown in text
@@ -200,9 +192,7 @@ def test_a_notebook_that_shows_another_number_is_named(
     assert any(d.where.startswith("sheet.cells") for d in outcome.differences)
 
 
-def test_inputs_that_name_another_parent_are_named(
-    copied: Path, forge: Forge, toy_templates: Path
-) -> None:
+def test_inputs_that_name_another_parent_are_named(copied: Path, forge: Forge, toy_templates: Path) -> None:
     inputs = loads((copied / "inputs.json").read_bytes())
     inputs["parent"]["link"]["manifest_sha256"] = "1" * 64
     forge(copied, {"inputs.json": dumps(inputs)})
@@ -211,9 +201,7 @@ def test_inputs_that_name_another_parent_are_named(
     assert any("parents is" in text for text in outcome.findings)
 
 
-def test_a_changed_parent_at_hand_is_named(
-    copied: Path, made_chain: tuple[Path, ...], toy_templates: Path
-) -> None:
+def test_a_changed_parent_at_hand_is_named(copied: Path, made_chain: tuple[Path, ...], toy_templates: Path) -> None:
     parent = copied.parent / made_chain[0].name
     assert _recheck(copied, toy_templates).decision == "matches"
     (parent / "results.json").chmod(0o644)
@@ -222,9 +210,7 @@ def test_a_changed_parent_at_hand_is_named(
     assert outcome.findings == [f"the sheet before, {parent.name}, is not whole"]
 
 
-def test_changed_inputs_give_differences_with_their_places(
-    copied: Path, forge: Forge, toy_templates: Path
-) -> None:
+def test_changed_inputs_give_differences_with_their_places(copied: Path, forge: Forge, toy_templates: Path) -> None:
     inputs = loads((copied / "inputs.json").read_bytes())
     inputs["job"]["lifts"][0]["load"]["mass_t"] *= 1.01
     forge(copied, {"inputs.json": dumps(inputs)})
@@ -270,10 +256,7 @@ def test_inputs_that_are_no_inputs_give_a_finding_and_no_crash(
         lambda n: [
             c.update(
                 outputs=[
-                    {
-                        "output_type": "display_data",
-                        "data": {"application/vnd.liftcalc.block+json": {"kind": "evil"}},
-                    }
+                    {"output_type": "display_data", "data": {"application/vnd.liftcalc.block+json": {"kind": "evil"}}}
                 ]
             )
             for c in n["cells"]
@@ -304,9 +287,7 @@ def test_another_template_re_runs_and_says_which_lines_and_numbers_are_others(
     assert [line[0] for line in lines] == ["-", "+"]
 
 
-def test_another_library_version_is_named_as_a_cause(
-    copied: Path, forge: Forge, toy_templates: Path
-) -> None:
+def test_another_library_version_is_named_as_a_cause(copied: Path, forge: Forge, toy_templates: Path) -> None:
     results = loads((copied / "results.json").read_bytes())
     results["values"]["weight_kN"] += 1
     lock = re.sub(rb"\nnumpy==[^\n]*", b"\nnumpy==1.0.0", (copied / "environment.txt").read_bytes())
@@ -388,9 +369,7 @@ def test_a_tolerance_that_would_hide_differences_is_refused(value: float) -> Non
         Tolerance(relative=value)
 
 
-def test_the_log_of_the_archive_must_name_the_record_as_it_is(
-    copied: Path, forge: Forge, toy_templates: Path
-) -> None:
+def test_the_log_of_the_archive_must_name_the_record_as_it_is(copied: Path, forge: Forge, toy_templates: Path) -> None:
     manifest = verify_record(copied).manifest
     assert manifest is not None
     append(copied.parent, "withdrawn", "another", manifest.manifest_sha256)
@@ -434,8 +413,6 @@ def test_the_sheet_before_is_read_once_and_decided_by_its_manifest(
     assert _recheck(copied, toy_templates, decided=by_place).decision == "differs"
 
 
-def test_a_date_to_come_is_named(
-    copied: Path, toy_templates: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_date_to_come_is_named(copied: Path, toy_templates: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("liftcalc.run.links.utc_now", lambda: "2020-01-01T00:00:00Z")
     assert "it is dated in the future" in _recheck(copied, toy_templates).notes

@@ -27,9 +27,7 @@ SHEETS = {(lift, template) for lift in LIFTS for template in resources.CHAIN}
 
 
 def _batch(job: str, archive: str, templates: str, revision: str) -> None:
-    tasks = plan(
-        load_job(job), Path(archive), lifts=LIFTS, templates=Path(templates), revision=revision
-    )
+    tasks = plan(load_job(job), Path(archive), lifts=LIFTS, templates=Path(templates), revision=revision)
     rows = run_batch(tasks, workers=1)
     assert {r.status for r in rows} <= {"made", "already there"}, rows
 
@@ -37,8 +35,7 @@ def _batch(job: str, archive: str, templates: str, revision: str) -> None:
 def _at_once(job: Path, archive: Path, templates: Path, letters: Iterable[str]) -> None:
     batches = [
         subprocess.Popen(
-            [sys.executable, __file__, str(job), str(archive), str(templates), letter],
-            stderr=subprocess.PIPE,
+            [sys.executable, __file__, str(job), str(archive), str(templates), letter], stderr=subprocess.PIPE
         )
         for letter in letters
     ]
@@ -85,9 +82,7 @@ def order(toy_job: Path) -> SheetOrder:
     return SheetOrder("site_survey", job=str(toy_job), lift="L1", prepared_by="A. Person")
 
 
-def _beside(
-    monkeypatch: pytest.MonkeyPatch, archive: Path, templates: Path, other: SheetOrder
-) -> list[Made]:
+def _beside(monkeypatch: pytest.MonkeyPatch, archive: Path, templates: Path, other: SheetOrder) -> list[Made]:
     """While the next sheet is being composed, somebody else archives *other*."""
     real, done = make.compose, list[Made]()
 
@@ -148,9 +143,7 @@ def test_an_earlier_letter_ordered_again_does_not_overtake_the_later_one(
     order: SheetOrder, archive: Path, toy_templates: Path
 ) -> None:
     later = dataclasses.replace(order, revision="B")
-    first, second, back = (
-        make_record(o, archive, templates=toy_templates) for o in (order, later, order)
-    )
+    first, second, back = (make_record(o, archive, templates=toy_templates) for o in (order, later, order))
     assert back.reused
     assert back.folder == first.folder
     assert back.superseded_by == [second.manifest.record]

@@ -102,9 +102,7 @@ def test_drawing_by_a_gis_converter_is_read_without_hand_work() -> None:
         read_dxf(DATA / f"{name}.dxf", plain)
 
 
-@pytest.mark.parametrize(
-    ("code", "metres"), [(4, 0.001), (5, 0.01), (6, 1.0), (2, 0.3048), (1, 0.0254), (14, 0.1)]
-)
+@pytest.mark.parametrize(("code", "metres"), [(4, 0.001), (5, 0.01), (6, 1.0), (2, 0.3048), (1, 0.0254), (14, 0.1)])
 def test_drawing_units_become_metres(code: int, metres: float, tmp_path: Path) -> None:
     document = drawing(code)
     document.modelspace().add_lwpolyline(
@@ -123,9 +121,7 @@ def test_unit_must_be_known_and_not_contradict(tmp_path: Path) -> None:
     document.modelspace().add_point((1, 2, 3), dxfattribs={"layer": "L"})
     with pytest.raises(InputError, match=r"not stated in the drawing.*State units"):
         read(document, tmp_path)
-    assert read(document, tmp_path, units="ft").features[0].points[0] == pytest.approx(
-        (0.3048, 0.6096, 0.9144)
-    )
+    assert read(document, tmp_path, units="ft").features[0].points[0] == pytest.approx((0.3048, 0.6096, 0.9144))
     with pytest.raises(InputError, match="as the drawing says"):
         read(drawing(4), tmp_path, units="m")
 

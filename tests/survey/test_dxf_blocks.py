@@ -65,8 +65,7 @@ def test_an_array_of_blocks_is_read_block_by_block(tmp_path: Path) -> None:
     space.add_blockref("TREE", (0, 50), dxfattribs={"layer": "T", **row})
     part = read(document, tmp_path)
     assert centres(part) == sorted(
-        [(102.0 + 20 * k, 1.5 + 10 * n) for k in range(5) for n in range(2)]
-        + [(7.0 * k, 50.0) for k in range(5)]
+        [(102.0 + 20 * k, 1.5 + 10 * n) for k in range(5) for n in range(2)] + [(7.0 * k, 50.0) for k in range(5)]
     )
 
 
@@ -96,9 +95,7 @@ def test_what_is_drawn_from_below_or_mirrored_lies_where_it_is_seen(tmp_path: Pa
 
 def test_what_is_drawn_in_a_tilted_plane_is_refused(tmp_path: Path) -> None:
     document = drawing()
-    document.modelspace().add_lwpolyline(
-        BOX, close=True, dxfattribs={"layer": "B", "extrusion": (0, 0.6, 0.8)}
-    )
+    document.modelspace().add_lwpolyline(BOX, close=True, dxfattribs={"layer": "B", "extrusion": (0, 0.6, 0.8)})
     assert "drawn in a tilted plane" in str(read(document, tmp_path).problems[0])
 
 
@@ -120,9 +117,7 @@ def test_levels_in_block_attributes_and_centred_texts_are_read(tmp_path: Path) -
     [(3, 1609.344), (7, 1000.0), (10, 0.9144), (15, 10.0), (16, 100.0), (21, 1200 / 3937),
      (22, 100 / 3937), (23, 3600 / 3937), (24, 1609.3472)],
 )  # fmt: skip
-def test_every_unit_of_length_that_a_site_can_have_is_obeyed(
-    code: int, metres: float, tmp_path: Path
-) -> None:
+def test_every_unit_of_length_that_a_site_can_have_is_obeyed(code: int, metres: float, tmp_path: Path) -> None:
     """International and US survey units (one survey foot is 1200/3937 m), whatever else is said."""
     document = drawing(code)
     document.modelspace().add_lwpolyline(BOX, close=True, dxfattribs={"layer": "B"})
@@ -141,9 +136,7 @@ def test_units_that_no_site_has_are_refused_unless_the_mapping_overrides(tmp_pat
     assert UNITS_M["mi"] == 1760 * 3 * UNITS_M["ft"]
 
 
-def test_a_written_level_without_its_unit_is_not_taken_for_metres_in_a_drawing_in_feet(
-    tmp_path: Path,
-) -> None:
+def test_a_written_level_without_its_unit_is_not_taken_for_metres_in_a_drawing_in_feet(tmp_path: Path) -> None:
     document = drawing(2)
     for k, text in enumerate(("46.3", "14.1 m")):
         document.modelspace().add_text(text, dxfattribs={"layer": "L", "insert": (10 * k, 0)})
@@ -181,9 +174,7 @@ def test_a_block_that_is_not_there_is_a_fault_of_the_drawing(tmp_path: Path) -> 
     ],
     ids=["itself", "each other", "2000 deep", "5 to the 12"],
 )
-def test_blocks_that_never_end_are_refused_at_once(
-    pairs: list[tuple[str, str]], words: str, tmp_path: Path
-) -> None:
+def test_blocks_that_never_end_are_refused_at_once(pairs: list[tuple[str, str]], words: str, tmp_path: Path) -> None:
     document = drawing()
     for name in dict.fromkeys(n for pair in pairs for n in pair):
         house(document, name)
@@ -229,10 +220,7 @@ def test_a_line_with_a_level_at_one_end_only_is_refused(tmp_path: Path) -> None:
     assert part.features == ()
     assert "level 0 at (50.000, 0.000), not at every point" in str(part.problems[0])
     stated = {"layers": {"O": {**LAYERS["O"], "level_m": 11.0}}}
-    assert read(document, tmp_path, **stated).features[0].points == (
-        (0.0, 0.0, 12.0),
-        (50.0, 0.0, 11.0),
-    )
+    assert read(document, tmp_path, **stated).features[0].points == ((0.0, 0.0, 12.0), (50.0, 0.0, 11.0))
 
 
 def test_20000_loose_lines_are_joined(tmp_path: Path) -> None:

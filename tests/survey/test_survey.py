@@ -144,9 +144,7 @@ def test_dxf_plan_is_valid_to_scale_and_on_named_layers(site: Site, tmp_path: Pa
 
 def test_report_tells_taken_left_out_and_repaired(tmp_path: Path) -> None:
     features = [*FEATURES, feature("flower bed", "Polygon", ring(1, 1, 2, 2), id="F")]
-    features[0] = feature(
-        "boundary", "Polygon", [[[0, 0], [60, 0], [60, 0.0005], [60, 40], [0, 40], [0.0, 0.02]]]
-    )
+    features[0] = feature("boundary", "Polygon", [[[0, 0], [60, 0], [60, 0.0005], [60, 40], [0, 40], [0.0, 0.02]]])
     survey = site_from_parts([read_geojson(save(tmp_path, features, HEADER))])
     lines = survey.report.lines()
     assert lines[0].startswith("Taken: 1 boundary, 1 ground zone, 1 obstacle, 2 overhead line")
@@ -269,22 +267,16 @@ def test_survey_without_what_a_site_needs_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="one part"):
         site_from_parts([])
     with pytest.raises(InputError, match="weather"):
-        site_from_parts(
-            [read_geojson(save(tmp_path, FEATURES, HEADER))], header={"weather": "fine"}
-        )
+        site_from_parts([read_geojson(save(tmp_path, FEATURES, HEADER))], header={"weather": "fine"})
     bad = tmp_path / "a.geojson"
     bad.write_text('{"type": "Feature"}')
     with pytest.raises(InputError, match="FeatureCollection"):
         read_geojson(bad)
 
 
-def test_a_damaged_file_of_any_format_is_refused_and_never_a_fault_of_the_program(
-    site: Site, tmp_path: Path
-) -> None:
+def test_a_damaged_file_of_any_format_is_refused_and_never_a_fault_of_the_program(site: Site, tmp_path: Path) -> None:
     rng = random.Random(4)
-    whole = {
-        name: (write(site, tmp_path / name).read_bytes(), read) for name, write, read in FORMATS
-    }
+    whole = {name: (write(site, tmp_path / name).read_bytes(), read) for name, write, read in FORMATS}
     refused = dict.fromkeys(whole, 0)
     for n in range(120):
         name = rng.choice(list(whole))

@@ -19,10 +19,7 @@ def normal(mean, sd):
 SIGMA = np.sqrt(np.log1p(0.3**2))
 PAIRS = {
     "normal": (normal(8.5, 0.3), stats.norm(8.5, 0.3)),
-    "truncated": (
-        TruncatedNormal(9.0, 0.2, 8.7, 9.6),
-        stats.truncnorm((8.7 - 9) / 0.2, (9.6 - 9) / 0.2, 9.0, 0.2),
-    ),
+    "truncated": (TruncatedNormal(9.0, 0.2, 8.7, 9.6), stats.truncnorm((8.7 - 9) / 0.2, (9.6 - 9) / 0.2, 9.0, 0.2)),
     "lognormal": (LogNormal(2e4, 0.3), stats.lognorm(SIGMA, scale=2e4 * np.exp(-0.5 * SIGMA**2))),
 }
 

@@ -18,13 +18,7 @@ from liftcalc.crane.masses import AdverseTerms, MachineMasses, straight_boom
 from liftcalc.crane.stability import stability_capacity_t
 from liftcalc.reactions.carrier import carrier_supports, reactions_on
 from liftcalc.uncertainty.lift_samples import SampledLift, sampled_utilisation
-from liftcalc.uncertainty.propagation import (
-    LogNormal,
-    TruncatedNormal,
-    draw_samples,
-    sample_utilisation,
-    tornado,
-)
+from liftcalc.uncertainty.propagation import LogNormal, TruncatedNormal, draw_samples, sample_utilisation, tornado
 from liftcalc.wind.pressure import dynamic_pressure_kPa
 
 # Invented machine and lift.
@@ -112,9 +106,9 @@ def one_by_one(x):
         load_wind_force_kN=12.0 * q,
         dynamic_factor=1.06,
     )
-    capacity = stability_capacity_t(
-        [LIFT.slew_deg], boom, base=base_polygon(legs), masses=MASSES, adverse=adverse
-    )[0, 0]
+    capacity = stability_capacity_t([LIFT.slew_deg], boom, base=base_polygon(legs), masses=MASSES, adverse=adverse)[
+        0, 0
+    ]
     # Moments written out mass by mass, point by point.
     along = np.array([np.cos(np.radians(LIFT.slew_deg)), np.sin(np.radians(LIFT.slew_deg))])
     head_z = float(boom.head_z_m[0])
@@ -213,9 +207,7 @@ def test_study_and_tornado_run_on_the_lift():
     )
     assert set(study.nominal) == {"stability", "leg", "ground", "wind"}
     assert study.worst.shape == (4000,)
-    chart = tornado(
-        functools.partial(sampled_utilisation, LIFT), SPREADS, nominal=nominal, check="ground"
-    )
+    chart = tornado(functools.partial(sampled_utilisation, LIFT), SPREADS, nominal=nominal, check="ground")
     assert set(chart.names) == set(SPREADS)
     assert chart.nominal == pytest.approx(study.nominal["ground"])
     assert chart.names.index("allowable_kPa") < chart.names.index("extension_RL_m")
@@ -233,27 +225,21 @@ def replaced(**change):
         (lambda: sampled_utilisation(LIFT, {"load_t": [np.nan]}), "load_t is nan"),
         (lambda: sampled_utilisation(LIFT, {"load_t": [0.0]}), r"load_t is 0\.0"),
         (lambda: sampled_utilisation(LIFT, {"load_t": 8.0}), "rows of one length"),
-        (
-            lambda: sampled_utilisation(LIFT, {"load_t": [8.0], "wind_m_s": [1.0, 2.0]}),
-            "rows of one length",
-        ),
+        (lambda: sampled_utilisation(LIFT, {"load_t": [8.0], "wind_m_s": [1.0, 2.0]}), "rows of one length"),
         (lambda: sampled_utilisation(LIFT, {"wind_m_s": [-1.0]}), "wind_m_s is -1"),
         (lambda: sampled_utilisation(LIFT, {"radius_m": [29.0]}), "within reach of a boom of 30 m"),
         (lambda: sampled_utilisation(LIFT, {"tilt_x_deg": [6.0]}), r"tilt_x_deg is 6\.0"),
         (lambda: sampled_utilisation(LIFT, {"allowable_kPa": [0.0]}), r"allowable_kPa is 0\.0"),
         (
             lambda: sampled_utilisation(
-                dataclasses.replace(
-                    LIFT, masses=dataclasses.replace(MASSES, carrier_z_m=float("nan"))
-                ),
+                dataclasses.replace(LIFT, masses=dataclasses.replace(MASSES, carrier_z_m=float("nan"))),
                 {"tilt_x_deg": [0.5]},
             ),
             "Tilt, wind and side load need heights",
         ),
         (
             lambda: sampled_utilisation(
-                dataclasses.replace(LIFT, mat_area_m2=None, allowable_kPa=None),
-                {"allowable_kPa": [200.0]},
+                dataclasses.replace(LIFT, mat_area_m2=None, allowable_kPa=None), {"allowable_kPa": [200.0]}
             ),
             "samples is 'allowable_kPa'; allowed: load_t",
         ),

@@ -69,16 +69,12 @@ def test_a_fixed_seed_gives_the_same_study_and_intervals_narrow_with_more_sample
 
 def test_deterministic_check_governs_whatever_the_probability():
     # Nominally over its limit although nearly every sample is within: must stay refused.
-    over = sample_utilisation(
-        linear, LIFT, nominal=NOMINAL | {"capacity_t": 10.9}, seed=1, number=5000
-    )
+    over = sample_utilisation(linear, LIFT, nominal=NOMINAL | {"capacity_t": 10.9}, seed=1, number=5000)
     assert over.exceedance["any"].probability < 0.02
     assert not over.within_limit
     assert "over a limit" in over.statement
     # Nominally within although many samples are over: says so beside it.
-    risky = sample_utilisation(
-        linear, LIFT | {"load_t": normal(11.0, 1.0)}, nominal=NOMINAL, seed=1, number=5000
-    )
+    risky = sample_utilisation(linear, LIFT | {"load_t": normal(11.0, 1.0)}, nominal=NOMINAL, seed=1, number=5000)
     assert risky.within_limit
     assert risky.exceedance["any"].probability > 0.3
     for study in (over, risky):
@@ -92,9 +88,7 @@ def test_a_utilisation_that_is_not_a_number_counts_as_above_the_limit_everywhere
         u = np.where(samples["x"] > 0.9, np.nan, 0.5)
         return {"a": u, "b": np.full(u.shape, 0.4)}
 
-    got = sample_utilisation(
-        patchy, {"x": between(0.0, 1.0)}, nominal={"x": 0.95}, seed=2, number=1000
-    )
+    got = sample_utilisation(patchy, {"x": between(0.0, 1.0)}, nominal={"x": 0.95}, seed=2, number=1000)
     share = np.mean(np.isnan(got.utilisation["a"]))
     assert 0.0 < share < 0.2
     assert got.exceedance["a"].probability == share
@@ -141,9 +135,7 @@ def test_tornado_shows_an_unknown_as_an_infinite_swing():
     def edge(samples):
         return {"a": np.where(samples["x"] > 1.2, np.nan, 0.5) + 0 * samples["y"]}
 
-    got = tornado(
-        edge, {"y": between(0.0, 1.0), "x": between(0.9, 1.5)}, nominal={"x": 1.0, "y": 0.5}
-    )
+    got = tornado(edge, {"y": between(0.0, 1.0), "x": between(0.9, 1.5)}, nominal={"x": 1.0, "y": 0.5})
     assert got.names == ("x", "y")
     assert got.swing.tolist() == [np.inf, 0.0]
     assert np.isnan(got.at_high[0])
@@ -161,9 +153,7 @@ def test_tornado_shows_an_unknown_as_an_infinite_swing():
             "a value for each of capacity_t, load_t, rigging_t",
         ),
         (
-            lambda: sample_utilisation(
-                lambda s: {"a": 0.5}, {"x": Fixed(1.0)}, nominal={"x": 1.0}, seed=1, number=5
-            ),
+            lambda: sample_utilisation(lambda s: {"a": 0.5}, {"x": Fixed(1.0)}, nominal={"x": 1.0}, seed=1, number=5),
             "utilisation a",
         ),
         (

@@ -107,10 +107,7 @@ def make_elevation() -> BoomPlane:
         sling_half_spread_m=0.9,
         hook_highest_m=float(sheave[1]) - 2.6,
         ground_uz_m=np.array([[-20.0, 0.1], [4.5, 0.0], [6.0, -0.6], [30.0, -0.8]]),
-        boxes=(
-            PlaneBox("flood wall", 8.2, 8.7, -0.7, 4.2),
-            PlaneBox("pump house", 12.6, 18.0, -0.8, 6.4),
-        ),
+        boxes=(PlaneBox("flood wall", 8.2, 8.7, -0.7, 4.2), PlaneBox("pump house", 12.6, 18.0, -0.8, 6.4)),
         lines=(("line 11 kV", 19.5, 9.0, 3.05),),
         bent_uz_m=bent,
     )
@@ -148,9 +145,7 @@ def make_area() -> WorkingAreaData:
     outer = on_site(np.column_stack([reach * np.cos(a), reach * np.sin(a)]))
     inner = on_site(np.column_stack([3.0 * np.cos(a), 3.0 * np.sin(a)]))
     far = on_site(np.column_stack([(reach + 2) * np.cos(a), (reach + 2) * np.sin(a)]))
-    return WorkingAreaData(
-        plan=make_plan(), load_t=2.0, within=((outer, (inner,)),), no_data=((far, (outer,)),)
-    )
+    return WorkingAreaData(plan=make_plan(), load_t=2.0, within=((outer, (inner,)),), no_data=((far, (outer,)),))
 
 
 def make_locus() -> LocusData:
@@ -162,9 +157,7 @@ def make_locus() -> LocusData:
     for share in (0.85, 0.7):
         centre = LEGS.mean(axis=0)
         rings.append((f"{share:.0%}", (centre + share * (LEGS - centre))[[0, 3, 2, 1]]))
-    return LocusData(
-        base_m=LEGS[[0, 3, 2, 1]], resultant_m=way, worst=0, contours=tuple(rings), leg_m=LEGS
-    )
+    return LocusData(base_m=LEGS[[0, 3, 2, 1]], resultant_m=way, worst=0, contours=tuple(rings), leg_m=LEGS)
 
 
 def make_forces() -> ForceData:
@@ -172,13 +165,7 @@ def make_forces() -> ForceData:
     a = np.radians(slew)[:, None]
     legs = np.degrees(np.arctan2(LEGS[:, 1], LEGS[:, 0]))
     force = np.clip(120.0 + 150.0 * np.cos(a - np.radians(legs)), 0.0, None)
-    return ForceData(
-        slew_deg=slew,
-        reaction_kN=force,
-        path_slew_deg=(20.0, 138.0),
-        at_slew_deg=20.0,
-        limit_kN=360.0,
-    )
+    return ForceData(slew_deg=slew, reaction_kN=force, path_slew_deg=(20.0, 138.0), at_slew_deg=20.0, limit_kN=360.0)
 
 
 def make_utilisation() -> UtilisationData:

@@ -75,9 +75,7 @@ def text_boxes(ax: ScreenAxes) -> list[tuple[str, np.ndarray]]:
 
 @pytest.mark.parametrize("lift", LIFTS)
 @pytest.mark.parametrize("name", DRAWINGS)
-def test_no_texts_overlap_at_any_demo_lift(
-    assessed: dict[str, LiftAssessment], name: str, lift: str
-) -> None:
+def test_no_texts_overlap_at_any_demo_lift(assessed: dict[str, LiftAssessment], name: str, lift: str) -> None:
     draw, data = DRAWINGS[name]
     ax = ScreenAxes(170, 150, margins_mm=(14, 26, 4, 10))
     draw(data(assessed[lift]), ax)
@@ -115,9 +113,7 @@ def test_path_of_the_plan_runs_from_pick_to_set_down(assessed: dict[str, LiftAss
 def test_locus_names_the_distance_of_each_contour(assessed: dict[str, LiftAssessment]) -> None:
     a = assessed[LIFTS[0]]
     data = locus_data(a)
-    assert [name for name, _ in data.contours][:2] == [
-        f"{amount(k / 2, 'length_m')} inside" for k in (1, 2)
-    ]
+    assert [name for name, _ in data.contours][:2] == [f"{amount(k / 2, 'length_m')} inside" for k in (1, 2)]
     assert data.worst == int(np.argmin(a.study.margin_m))
 
 
@@ -160,17 +156,11 @@ def test_working_area_never_reaches_beyond_capacity(assessed: dict[str, LiftAsse
         working_area(a.setup, 2.0, slew_step_deg=7.0)
 
 
-def test_position_study_agrees_with_the_path_at_its_steps(
-    assessed: dict[str, LiftAssessment],
-) -> None:
+def test_position_study_agrees_with_the_path_at_its_steps(assessed: dict[str, LiftAssessment]) -> None:
     a = assessed[LIFTS[0]]
     for step in (0, len(a.path) // 2, len(a.path) - 1):
-        at = position_study(
-            a.setup, float(a.path.slew_deg[step]), radius_m=float(a.path.radius_m[step])
-        )
-        assert at.study.capacity.capacity_t[0] == pytest.approx(
-            float(a.study.capacity.capacity_t[step])
-        )
+        at = position_study(a.setup, float(a.path.slew_deg[step]), radius_m=float(a.path.radius_m[step]))
+        assert at.study.capacity.capacity_t[0] == pytest.approx(float(a.study.capacity.capacity_t[step]))
         assert at.forces.path_reaction_kN[0] == pytest.approx(a.forces.path_reaction_kN[step])
     with pytest.raises(InputError, match="radius_m"):
         position_study(a.setup, 0.0, radius_m=200.0)
@@ -183,9 +173,7 @@ def _texts(ax: Any) -> str:
 
 
 @pytest.mark.parametrize("name", ["L1", "L5", "L8"])
-def test_a_line_within_reach_of_the_boom_is_in_the_plans_frame(
-    assessed: dict[str, LiftAssessment], name: str
-) -> None:
+def test_a_line_within_reach_of_the_boom_is_in_the_plans_frame(assessed: dict[str, LiftAssessment], name: str) -> None:
     data = plan_data(assessed[name])
     _, low, _, high = plan_bounds(data)
     line = next(s for s in data.shapes if s.kind == "power line")
@@ -198,9 +186,7 @@ def test_a_line_within_reach_of_the_boom_is_in_the_plans_frame(
     assert "clearance strip of an overhead line" in _texts(ax)
 
 
-def test_a_line_out_of_the_frame_is_named_at_its_border_and_not_in_the_key(
-    assessed: dict[str, LiftAssessment],
-) -> None:
+def test_a_line_out_of_the_frame_is_named_at_its_border_and_not_in_the_key(assessed: dict[str, LiftAssessment]) -> None:
     data = replace(plan_data(assessed["L1"]), reach_m=0.0)
     ax = ScreenAxes(190, 210)
     draw_plan(data, ax, standard_scale=False)
@@ -271,9 +257,7 @@ def test_no_name_lies_across_the_carrier(assessed: dict[str, LiftAssessment], na
         assert shapely.box(*box).intersection(carrier).area < 0.03 * carrier.area, text
 
 
-def test_front_and_rear_spread_are_dimensioned_once_where_they_are_equal(
-    assessed: dict[str, LiftAssessment],
-) -> None:
+def test_front_and_rear_spread_are_dimensioned_once_where_they_are_equal(assessed: dict[str, LiftAssessment]) -> None:
     data = plan_data(assessed["L1"])
     feet = data.machine.leg_m.copy()
     feet[0] += 0.4 * data.machine.along(90.0)
@@ -289,9 +273,7 @@ def _turned(ax: Any) -> list[tuple[str, float]]:
     return [(i.what[1], i.style["rotation"]) for i in texts if i.style.get("rotation")]
 
 
-def test_the_elevation_says_where_no_levels_are_surveyed(
-    assessed: dict[str, LiftAssessment],
-) -> None:
+def test_the_elevation_says_where_no_levels_are_surveyed(assessed: dict[str, LiftAssessment]) -> None:
     data = boom_plane(assessed["L1"])
     everywhere = np.array([[-60.0, 0.0], [60.0, 0.0]])
     for ground, said in ((data.ground_uz_m, 2), (np.zeros((0, 2)), 1), (everywhere, 0)):
@@ -327,9 +309,7 @@ def test_rings_and_minimum_are_named_clear_of_the_curves(extension_m: float) -> 
 
 
 @pytest.mark.parametrize("name", DRAWINGS)
-def test_a_us_drawing_has_us_words_and_no_metric_value(
-    assessed: dict[str, LiftAssessment], name: str
-) -> None:
+def test_a_us_drawing_has_us_words_and_no_metric_value(assessed: dict[str, LiftAssessment], name: str) -> None:
     import re
 
     draw, data = DRAWINGS[name]

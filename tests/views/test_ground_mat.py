@@ -21,17 +21,7 @@ from liftcalc.views.paper import svg_text
 from liftcalc.views.style import TEXT_PT, new_axes
 
 TIMBER = MatProperties(
-    "timber 4.0 × 1.2",
-    4.0,
-    1.2,
-    0.3,
-    0.9,
-    "timber",
-    9e6,
-    11e3,
-    1.2e3,
-    4e3,
-    strength_basis="allowable",
+    "timber 4.0 × 1.2", 4.0, 1.2, 0.3, 0.9, "timber", 9e6, 11e3, 1.2e3, 4e3, strength_basis="allowable"
 )
 FT = 0.3048
 PRESSURE_KPA = np.array([160.0, 90.0, 60.0, 90.0])
@@ -44,9 +34,7 @@ LEGS = MatsInPlan(
 
 
 def mat(*, subgrade_kN_m3: float = 25000.0, **more: Any) -> MatDrawing:
-    x, elastic = pressure_along_mat_kPa(
-        TIMBER, 600.0, width_m=1.1, float_length_m=0.6, subgrade_kN_m3=subgrade_kN_m3
-    )
+    x, elastic = pressure_along_mat_kPa(TIMBER, 600.0, width_m=1.1, float_length_m=0.6, subgrade_kN_m3=subgrade_kN_m3)
     values: dict[str, Any] = {
         "title": "Mat under FL",
         "mat_name": TIMBER.name,
@@ -132,13 +120,7 @@ def test_the_plan_is_to_scale_with_both_sizes() -> None:
     assert np.ptp(bears[:, 1]) == pytest.approx(1.1)
     assert ax.get_aspect() == 1.0
     text = words(ax)
-    for part in (
-        "4.00\u00a0m",
-        "3.20\u00a0m effective",
-        "1.20\u00a0m",
-        "1.10\u00a0m effective",
-        "float",
-    ):
+    for part in ("4.00\u00a0m", "3.20\u00a0m effective", "1.20\u00a0m", "1.10\u00a0m effective", "float"):
         assert part in text
 
 

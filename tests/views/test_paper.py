@@ -81,16 +81,12 @@ def test_a_drawing_is_thin_and_bare(name: str, assessed: dict[str, LiftAssessmen
     root = ET.fromstring(svg)
     for element in list(root.iter())[1:]:
         for key in ("d", "x", "y", "width", "height", "transform"):
-            assert all(
-                len(number.partition(".")[2]) <= 2 for number in numbers(element.get(key, ""))
-            )
+            assert all(len(number.partition(".")[2]) <= 2 for number in numbers(element.get(key, "")))
     assert not [e for e in root.iter() if e.tag in (f"{SVG}g", f"{SVG}defs") and not len(e)]
 
 
 @pytest.mark.parametrize("name", FIGURES)
-def test_lines_and_shapes_stand_where_they_stood(
-    name: str, assessed: dict[str, LiftAssessment]
-) -> None:
+def test_lines_and_shapes_stand_where_they_stood(name: str, assessed: dict[str, LiftAssessment]) -> None:
     figure, page = FIGURES[name](assessed["L1"]), StringIO()
     for text in figure.findobj(Text):
         text.set_path_effects(None)  # else its outline is a path too

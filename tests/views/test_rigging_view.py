@@ -25,9 +25,7 @@ LUGS = np.array([[1.5, 1.0, 2.6], [1.5, -1.0, 2.6], [-1.5, -1.0, 2.6], [-1.5, 1.
 CG, HOOK = np.array([0.3, 0.1, 1.3]), np.array([0.3, 0.1, 5.6])
 
 
-def line(
-    name: str, start: Any, end: Any, force_kN: float, used: float | None = None, **rest: Any
-) -> RiggingLine:
+def line(name: str, start: Any, end: Any, force_kN: float, used: float | None = None, **rest: Any) -> RiggingLine:
     start_m, end_m = np.asarray(start, dtype=float), np.asarray(end, dtype=float)
     kind = "beam" if "beam" in name else "sling"
     return RiggingLine(name, kind, start_m, end_m, force_kN, used, **rest)

@@ -28,9 +28,7 @@ def figure(request: pytest.FixtureRequest, lift: LiftAssessment) -> Figure:
     return sections_figure(lift, system=request.param)
 
 
-def test_a_panel_for_each_section_and_all_fit_on_a_page(
-    lift: LiftAssessment, figure: Figure
-) -> None:
+def test_a_panel_for_each_section_and_all_fit_on_a_page(lift: LiftAssessment, figure: Figure) -> None:
     sections = ground_sections(lift)
     assert len(figure.axes) == len(sections) <= 4
     width, height = figure.get_size_inches() * 25.4

@@ -112,9 +112,7 @@ def test_a_title_that_is_too_long_for_the_page_is_broken_between_words() -> None
     assert wrapped("unbreakable", 10.0, HEAD_PT) == "unbreakable"
 
 
-def test_the_same_figure_gives_the_same_text_whatever_was_drawn_before(
-    assessed: dict[str, LiftAssessment],
-) -> None:
+def test_the_same_figure_gives_the_same_text_whatever_was_drawn_before(assessed: dict[str, LiftAssessment]) -> None:
     first = svg_text(plan_figure(assessed["L1"]))
     svg_text(elevation_figure(assessed["L1"]))
     assert svg_text(plan_figure(assessed["L1"])) == first

@@ -66,13 +66,7 @@ def artist(ax: Axes, gid: str) -> Any:
 
 def boxes(ax: Axes) -> list[tuple[Text, Any]]:
     renderer = ax.figure.canvas.get_renderer()  # type: ignore[union-attr, attr-defined]
-    every = [
-        *ax.texts,
-        *ax.get_xticklabels(),
-        *ax.get_yticklabels(),
-        ax.xaxis.label,
-        ax.yaxis.label,
-    ]
+    every = [*ax.texts, *ax.get_xticklabels(), *ax.get_yticklabels(), ax.xaxis.label, ax.yaxis.label]
     return [(t, t.get_window_extent(renderer)) for t in every if t.get_text()]
 
 
@@ -112,9 +106,7 @@ def test_plans_have_equal_scales(name: str, request: pytest.FixtureRequest) -> N
 
 @pytest.mark.parametrize("name", ["plan", "elevation", "locus"])
 @pytest.mark.parametrize("system", ["metric", "us"])
-def test_scale_in_words_is_the_scale_on_paper(
-    name: str, system: str, request: pytest.FixtureRequest
-) -> None:
+def test_scale_in_words_is_the_scale_on_paper(name: str, system: str, request: pytest.FixtureRequest) -> None:
     ax = drawn(name, request, system=system)
     text = next(t.get_text() for t in ax.texts if "Scale 1:" in t.get_text())
     scale = float(text.split("1:")[1].split()[0])
@@ -175,9 +167,7 @@ def screen_things(ax: ScreenAxes) -> list[tuple[str, np.ndarray]]:
 
 
 @pytest.mark.parametrize("name", VIEWS)
-def test_screen_and_paper_show_the_same_words_and_things(
-    name: str, request: pytest.FixtureRequest
-) -> None:
+def test_screen_and_paper_show_the_same_words_and_things(name: str, request: pytest.FixtureRequest) -> None:
     paper, screen = drawn(name, request), on_screen(name, request)
     assert sorted(t.get_text() for t in paper.texts) == sorted(screen_words(screen))
     assert paper.get_title(loc="left") == screen.title
@@ -207,10 +197,7 @@ def test_screen_puts_every_line_where_paper_does(name: str, request: pytest.Fixt
         if not gid or gid in ("leader", "dimension"):
             continue
         pixels = _whole(line.get_transform().transform(line.get_xydata()) * to_pt)
-        assert any(
-            p.shape == pixels.shape and np.allclose(p, pixels, atol=0.02)
-            for p in map(_whole, there[gid])
-        ), gid
+        assert any(p.shape == pixels.shape and np.allclose(p, pixels, atol=0.02) for p in map(_whole, there[gid])), gid
         compared += 1
     assert compared > 0
 
@@ -265,9 +252,7 @@ def test_plan_shows_legs_with_extension_and_force(request: pytest.FixtureRequest
     assert foot == pytest.approx([east, north])
 
 
-def test_plan_dimensions_are_the_distances_between_the_floats(
-    request: pytest.FixtureRequest,
-) -> None:
+def test_plan_dimensions_are_the_distances_between_the_floats(request: pytest.FixtureRequest) -> None:
     texts = [t.get_text() for t in drawn("plan", request).texts]
     assert texts.count("5.70\u00a0m") == 1  # the rear is as wide: once is enough
     assert texts.count("7.40\u00a0m") == 1
@@ -282,9 +267,7 @@ def test_plan_in_feet_moves_every_coordinate(request: pytest.FixtureRequest) -> 
     assert "kip" in words(feet)
 
 
-def test_plan_marks_governing_edge_and_both_ends(
-    request: pytest.FixtureRequest, plan: PlanData
-) -> None:
+def test_plan_marks_governing_edge_and_both_ends(request: pytest.FixtureRequest, plan: PlanData) -> None:
     ax = drawn("plan", request)
     edge = artist(ax, "governing tipping line").get_xydata()
     assert edge == pytest.approx(plan.machine.base_m[[2, 3]])
@@ -333,9 +316,7 @@ def test_capacity_names_source_least_and_missing_data(
 
 
 @pytest.mark.parametrize("draw", [draw_capacity_circle, draw_capacity_by_slew])
-def test_an_estimate_is_never_part_of_the_capacity_curve(
-    draw: Callable[..., None], capacity: CapacityData
-) -> None:
+def test_an_estimate_is_never_part_of_the_capacity_curve(draw: Callable[..., None], capacity: CapacityData) -> None:
     _, ax = new_axes(120, 130)
     guessed = replace(capacity, estimates=frozenset({2}))
     draw(guessed, ax)
@@ -351,17 +332,13 @@ def test_an_estimate_is_never_part_of_the_capacity_curve(
 
 def test_capacity_with_no_data_at_all_is_still_drawn(capacity: CapacityData) -> None:
     _, ax = new_axes(120, 130)
-    nothing = replace(
-        capacity, capacity_t=np.full(360, np.nan), source=np.full(360, 3, dtype=np.int64)
-    )
+    nothing = replace(capacity, capacity_t=np.full(360, np.nan), source=np.full(360, 3, dtype=np.int64))
     draw_capacity_circle(nothing, ax)
     assert "minimum" not in words(ax)
     assert "no capacity data" in words(ax)
 
 
-def test_source_areas_cover_the_whole_circle_once(
-    request: pytest.FixtureRequest, capacity: CapacityData
-) -> None:
+def test_source_areas_cover_the_whole_circle_once(request: pytest.FixtureRequest, capacity: CapacityData) -> None:
     ax = drawn("capacity by slew", request)
     parts = [p for p in ax.patches if str(p.get_gid()).startswith("source")]
     width = sum(np.ptp(p.get_path().vertices[:, 0]) for p in parts)
@@ -389,9 +366,7 @@ def test_working_area_of_nothing_says_so(area: WorkingAreaData) -> None:
     assert "nowhere within rated capacity" in words(ax)
 
 
-def test_locus_draws_a_path_and_its_worst_point(
-    request: pytest.FixtureRequest, locus: LocusData
-) -> None:
+def test_locus_draws_a_path_and_its_worst_point(request: pytest.FixtureRequest, locus: LocusData) -> None:
     ax = drawn("locus", request)
     assert artist(ax, "resultant").get_xydata() == pytest.approx(locus.resultant_m)
     assert artist(ax, "worst").get_xydata()[0] == pytest.approx(locus.resultant_m[0])
@@ -399,9 +374,7 @@ def test_locus_draws_a_path_and_its_worst_point(
     assert len(artist(ax, "margin 85%").get_xydata()) == 5
 
 
-def test_leg_forces_mark_greatest_force_and_lift_off(
-    request: pytest.FixtureRequest, forces: ForceData
-) -> None:
+def test_leg_forces_mark_greatest_force_and_lift_off(request: pytest.FixtureRequest, forces: ForceData) -> None:
     ax = drawn("leg forces", request)
     text = words(ax)
     assert f"maximum {forces.reaction_kN.max():.1f}\u00a0kN" in text

@@ -80,9 +80,7 @@ def test_wind_on_boom_is_mirrored_left_to_right(speed: float, towards: float, an
 
 @settings(deadline=None)
 @given(speed=SPEED, more=st.floats(1.01, 2.0), angle=st.floats(10, 85))
-def test_wind_force_on_boom_grows_with_the_square_of_speed(
-    speed: float, more: float, angle: float
-) -> None:
+def test_wind_force_on_boom_grows_with_the_square_of_speed(speed: float, more: float, angle: float) -> None:
     given_ = BOOM | {"boom_angle_deg": angle}
     one = boom_wind(speed, 30.0, profile="gust", **given_)
     two = boom_wind(speed * more, 30.0, profile="gust", **given_)
@@ -104,12 +102,7 @@ def test_gust_and_mean_wind_are_each_others_inverse(mean: float, height: float) 
 
 
 @settings(deadline=None)
-@given(
-    area=st.floats(0.1, 200),
-    more=st.floats(1.0, 5.0),
-    load=st.floats(0.2, 100),
-    drag=st.floats(0.4, 2.4),
-)
+@given(area=st.floats(0.1, 200), more=st.floats(1.0, 5.0), load=st.floats(0.2, 100), drag=st.floats(0.4, 2.4))
 def test_permissible_wind_never_rises_with_area_and_never_passes_the_chart(
     area: float, more: float, load: float, drag: float
 ) -> None:
@@ -118,9 +111,7 @@ def test_permissible_wind_never_rises_with_area_and_never_passes_the_chart(
     assert large.permissible_wind_speed_m_s <= small.permissible_wind_speed_m_s
     assert small.permissible_wind_speed_m_s <= 9.8
     reduced = small.permissible_wind_speed_m_s < 9.8
-    assert bool(reduced) == (area * drag > 1.2 * load * (1 + 1e-12)) or math.isclose(
-        area * drag, 1.2 * load
-    )
+    assert bool(reduced) == (area * drag > 1.2 * load * (1 + 1e-12)) or math.isclose(area * drag, 1.2 * load)
     # At the permissible speed the wind pushes no harder than on the reference load.
     q = dynamic_pressure_kPa(large.permissible_wind_speed_m_s)
     force = wind_force_kN(q, area * more, force_coefficient=drag)
@@ -142,9 +133,7 @@ def test_a_path_of_steps_equals_the_steps_one_by_one() -> None:
     for i, (a, n) in enumerate(zip(angles, lengths, strict=True)):
         one = boom_wind(11.0, n, boom_angle_deg=a, profile="gust", **given_)
         assert float(one.moment_kNm) == pytest.approx(path.moment_kNm[i], rel=1e-12)
-    grid = boom_wind(
-        np.array([5.0, 10.0])[:, None], 30.0, wind_towards_deg=np.arange(5) * 45.0, **BOOM
-    )
+    grid = boom_wind(np.array([5.0, 10.0])[:, None], 30.0, wind_towards_deg=np.arange(5) * 45.0, **BOOM)
     assert grid.force_kN.shape == grid.height_m.shape == (2, 5)
 
 
