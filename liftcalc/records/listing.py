@@ -10,7 +10,6 @@ from pathlib import Path
 from markupsafe import Markup
 
 from liftcalc.base import resources
-from liftcalc.base.checks import MAKER_CONFIRMS
 from liftcalc.base.errors import InputError, RecordError
 from liftcalc.base.files import read_regular
 from liftcalc.base.foreign import visible
@@ -144,8 +143,10 @@ def register_lines(
     lines = text_table([heads, *([e.shown(c)[:_WIDEST] for c in columns] for e in shown)])
     lines += [f"{e.shown('record')}: {e.shown('governing')}" for e in shown if e.state in LOST]
     lines += [f"{e.shown('record')}: {e.shown('remarks')}" for e in shown if e.remarks]
-    if any(e.verdict == "condition" for e in shown):
-        lines.append(f"On condition: {STATE_WORDS['condition']}: {MAKER_CONFIRMS}.")
+    on = (e.shown("governing").partition("on condition: ")[2].rstrip(".") for e in shown
+          if e.verdict == "condition")  # fmt: skip
+    lines += [f"On condition: {STATE_WORDS['condition']}: {words or 'see the record'}."
+              for words in dict.fromkeys(on)]  # fmt: skip
     if pages > 1:
         more = f", {len(entries) - page * size} more: --page {page + 1}" if page < pages else ""
         lines.append(f"Page {page} of {pages}{more}.")

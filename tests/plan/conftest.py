@@ -39,6 +39,7 @@ def assess(demo_text: str) -> Assess:
         data = json.loads(demo_text)
         lift = next(one for one in data["lifts"] if one["id"] == lift_id)
         data["lifts"], data["tandem_lifts"] = [lift], []
+        data["as_set_up"] = None
         said = data["plan"]["lifts"]
         data["plan"]["lifts"] = {lift_id: said[lift_id]} if lift_id in said else {}
         change(data, lift)

@@ -46,6 +46,7 @@ def job_file(folder: Path, *, confirmed: bool) -> Path:
         "provenance": {"kind": "invented"},
     }
     data["plan"]["lifts"] = {"L5": data["plan"]["lifts"]["L5"]}
+    data["as_set_up"] = None
     data |= {"lifts": [lift], "tandem_lifts": [], "confirmations": [stated] if confirmed else []}
     path = folder / "job.json"
     path.write_text(json.dumps(data), encoding="utf-8")
