@@ -61,7 +61,7 @@ def _told(name: str) -> str:
                 lift["carry_level_m"] = 6.4
                 lift["set_down"]["level_m"] = 2.6
                 lift["wind_m_s"], lift["wind_basis"] = 4.0, "at 10 m mean"
-                data["lifts"], data["plan"]["lifts"] = [lift], {}
+                data["lifts"], data["plan"]["lifts"], data["as_set_up"] = [lift], {}, None
                 break
         data["machines"] = [machine]
         data["charts"] = [

@@ -56,6 +56,7 @@ def write_job(folder: Path, table: str) -> Path:
         job[field] = [str((DEMO / n).resolve()) for n in names]
     job |= {"site": "site.geojson", "boreholes": table}
     job |= {"lifts": str(DEMO / "lifts.csv"), "plan": str(DEMO / "plan.yaml")}
+    job["as_set_up"] = str(DEMO / "as_set_up.yaml")
     path = folder / "job.yaml"
     path.write_text(yaml.safe_dump(job), encoding="utf-8")
     return path

@@ -319,7 +319,7 @@ def test_lift_list_reads_the_same_from_csv_and_xlsx(tmp_path: Path, demo: Job) -
     job["lifts"] = str(tmp_path / "lifts.xlsx")
     for field in ("machines", "charts", "mats", "accessories", "rule_sets"):
         job[field] = [str((DEMO / p).resolve()) for p in job[field]]
-    for field in ("site", "tandem_lifts", "plan"):
+    for field in ("site", "tandem_lifts", "plan", "as_set_up"):
         job[field] = str(DEMO / job[field])
     path = tmp_path / "job.yaml"
     path.write_text(yaml.safe_dump(job), encoding="utf-8")

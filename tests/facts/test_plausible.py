@@ -197,7 +197,7 @@ def test_jobs_and_the_survey_command_refuse_and_print_the_same(
     shared = demo_job_path().parent.parent
     for key in ("machines", "charts", "mats", "accessories", "rule_sets"):
         job[key] = [str(shared / "demo" / name) for name in job[key]]
-    for key in ("lifts", "tandem_lifts", "plan"):
+    for key in ("lifts", "tandem_lifts", "plan", "as_set_up"):
         job[key] = str(shared / "demo" / job[key])
     job["site"] = str(survey)
     path = tmp_path / "job.yaml"
