@@ -73,7 +73,7 @@ def main() -> None:
     """Run everything and write the file that the handbook reads."""
     lifts = [lift.id for lift in load_job(resources.demo_job_path()).lifts]
     uses = {
-        path.stem: called_by_template(path, lifts[:1] if path.stem in resources.WHOLE_JOB else lifts)
+        path.stem: called_by_template(path, lifts[:1] if path.stem in (*resources.WHOLE_JOB, "as_set_up") else lifts)
         for path in sorted(resources.templates_dir().glob("*.ipynb"))
     }
     for path in sorted(resources.notebooks_dir().glob("*.ipynb")):
