@@ -18,7 +18,7 @@ from liftcalc.facts.as_set_up import AsSetUp
 from liftcalc.facts.io import load_fact, load_job
 from liftcalc.records.inputs import facts_of
 
-CITED = {"Rule", "Source"}
+CITED = {"Rule", "Source", "Owner, source", "Asked for", "Asked for by", "Correlation", "Holds for"}
 """Columns that cite: their words and units are those of the source."""
 NOT_READ = {"kind", "status", "states", "align", "name"}
 """Keys of a block that are not for a reader."""

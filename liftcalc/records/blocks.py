@@ -135,7 +135,7 @@ def card(
     }  # fmt: skip
 
 
-_CITED = {"Rule", "Source"}
+_CITED = {"Rule", "Source", "Owner, source", "Asked for", "Asked for by", "Correlation", "Holds for"}
 """Columns that cite: a quotation keeps its own units."""
 
 

@@ -24,17 +24,23 @@ OF_THE_SHEET = (
 """What a check record repeats of the record that it checks."""
 
 
-def given_names(facts: Any) -> Iterator[str]:
-    """Names that facts give: a page shows them as they stand in every unit system."""
+_SENTENCE = 20
+"""From so many characters on, a text of plan or rule set is its writer's sentence, no word of the page."""
+
+
+def given_names(facts: Any, *, told: bool = False) -> Iterator[str]:
+    """Names and sentences that facts give: a page shows them as they stand in every unit system."""
     if isinstance(facts, Mapping):
         for key, value in facts.items():
             if key in ("id", "name", "title", "document") and isinstance(value, str):
                 yield value
             else:
-                yield from given_names(value)
+                yield from given_names(value, told=told or key in ("plan", "rule_sets"))
     elif isinstance(facts, list):
         for item in facts:
-            yield from given_names(item)
+            yield from given_names(item, told=told)
+    elif told and isinstance(facts, str) and len(facts) >= _SENTENCE:
+        yield facts
 
 
 def governing_words(results: Mapping[str, Any], units: Any, names: frozenset[str]) -> str:
