@@ -303,7 +303,8 @@ def test_a_reader_who_goes_away_does_not_make_a_lift_over_its_limit(
     # The reader is gone before the first word is written.
     command = f'{{ sleep 0.2; {program}; echo $? >"{tmp_path}/code"; }} | {reader}'
     subprocess.run(["bash", "-c", command], check=False, stdout=subprocess.DEVNULL)
-    assert (tmp_path / "code").read_text(encoding="utf-8") == "0\n"
+    expected = "1\n" if order == "batch" else "0\n"  # the plan of L1 is within its limits on a condition
+    assert (tmp_path / "code").read_text(encoding="utf-8") == expected
     assert page.is_file() == (order == "register")  # the work was done to its end
 
 

@@ -105,10 +105,10 @@ def test_what_no_command_sheet_or_notebook_leads_to_is_not_printed() -> None:
 
 
 def test_a_chapter_names_the_sheets_that_run_it(page: _Page) -> None:
-    assert used_by("liftcalc.ground.bearing").startswith("Ground pressure")
+    assert "Ground pressure" in used_by("liftcalc.ground.bearing")
     assert "Lift check" in used_by("liftcalc.crane.stability")
     assert used_by("liftcalc.rigging.tandem") == "notebook tandem"
-    assert used_by("liftcalc.ground.platform").startswith("no sheet of the demo job")
+    assert "Lift plan" in used_by("liftcalc.ground.platform")
     for module in printed():
         if not handbook._only_assumes(module):
             assert f"Used by: {used_by(module.__name__)}." in page.text

@@ -79,8 +79,10 @@ def problems_of_template(name: str, code: list[dict[str, Any]]) -> list[str]:
         found += problems_of_code(cell["source"], may_try=False)
         if not tags(cell) <= TAGS:
             found.append(f"tags {sorted(tags(cell) - TAGS)}")
-        if ("nbval-ignore-output" in tags(cell)) != ("sheet.figure(" in cell["source"]):
-            found.append("only drawing cells, and all of them, go without compared output")
+        if ("nbval-ignore-output" in tags(cell)) != any(
+            kept in cell["source"] for kept in ("sheet.figure(", "sheet.attach(")
+        ):
+            found.append("only cells of drawings and files, and all of them, go without compared output")
         if cell["execution_count"] is None:
             found.append("a cell was not run: nothing would be compared")
     return found

@@ -13,7 +13,7 @@ from liftcalc.base import resources
 from liftcalc.base.words import slew_words
 from liftcalc.panels.workbench import open_workbench
 
-NEGATIVE = re.compile(r"[-−]\s?\d[\d.]*\s?(?:°|deg\b)")
+NEGATIVE = re.compile(r"[-−]\s?\d[\d.]*\s?(?:°(?!C)|deg\b)")
 SLEW = re.compile(r"\b(?:slew|swing)\w* (?:angle )?([-−]?\d+(?:\.\d+)?)°", re.IGNORECASE)
 
 

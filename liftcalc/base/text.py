@@ -117,7 +117,13 @@ class _Slots(Formatter):
 def filled(texts: Iterable[str], words: Mapping[str, Any], show: Callable[..., str] = amount) -> tuple[str, ...]:
     """Texts with each ``{word}`` filled in; ``{word:length_m up}`` is a value in that quantity.
 
+    Parameters:
+      texts: iterable of str. With slots.
+      words: mapping. What the slots stand for, by name.
+      show: optional. Text of a value in a quantity; by default its mark.
+    Returns: tuple of str.
     Raises: KeyError: A word that is not given.
+    Source: none, text only.
     """
     slots = _Slots(show)
     return tuple(slots.vformat(text, (), words) if "{" in text else text for text in texts)
@@ -137,7 +143,14 @@ def text_in_units(text: str, system: UnitSystem, *, keep: Collection[str] = ()) 
 
 
 def quantities_in_units(text: str, system: UnitSystem) -> str:
-    """A citation with its marks of :func:`amount` in the display units; its words stay."""
+    """A citation with its marks of :func:`amount` in the display units; its words stay.
+
+    Parameters:
+      text: With or without marks.
+      system: {"metric", "us"}.
+    Returns: str.
+    Source: none, text only.
+    """
     return _MARK.sub(lambda m: format_value(float(m[1]), m[2], system, cast(Safe, m[3] or "")), text)
 
 

@@ -197,9 +197,7 @@ class Job(Fact):
         """Lifts that the plan speaks of and the job has not, and texts that no plan has."""
         known = {lift.id for lift in self.lifts}
         lifts = self.plan.lifts if self.plan is not None else {}
-        measured = [self.as_set_up.lift] if self.as_set_up is not None else []
         return [
-            *(f"as_set_up: {id} is not a lift of the job" for id in measured if id not in known),
             *(f"plan: lifts.{id} is not a lift of the job" for id in lifts if id not in known),
             *(f"rule set {r.id}: requires the text {x.text!r}; allowed: {', '.join(TITLES)}"
               for r in self.rule_sets for x in r.requires if x.text not in TITLES),

@@ -58,6 +58,8 @@ class AsSetUpStudy:
         """What was measured."""
         if self.job.as_set_up is None:
             raise InputError.of("as_set_up", None, "what was measured at the crane")
+        if self.job.as_set_up.lift not in (ids := [lift.id for lift in self.job.lifts]):
+            raise InputError.of("as_set_up.lift", self.job.as_set_up.lift, f"one of {', '.join(ids)}")
         return self.job.as_set_up
 
     @cached_property

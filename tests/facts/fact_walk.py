@@ -76,6 +76,8 @@ ECHOED = {
     "one and this stiffness counts: the one between the other two seldom governs",
     "site.boreholes[].easting_m": "printed; asked about where it lies in a zone of other ground",
     "site.boreholes[].northing_m": "printed; asked about where it lies in a zone of other ground",
+    "rules.ground.platform_fill.unit_weight_kN_m3": "printed; a platform is sized in steps of 0.1 m, which "
+    "so small a change of its weight need not move",
     **{
         f"as_set_up.packing_m.{leg}": "printed beside the planned one; the measured tilt counts"
         for leg in ("FL", "FR", "RR", "RL")
@@ -162,7 +164,7 @@ def places(data: Any, key: str) -> list[Path]:
     found: list[tuple[Path, Any]] = [((), data)]
     for part in key.split("."):
         name, listed = part.removesuffix("[]"), part.endswith("[]")
-        found = [((*p, name), d[name]) for p, d in found if isinstance(d, dict)]
+        found = [((*p, name), d[name]) for p, d in found if isinstance(d, dict) and name in d]
         if listed:
             found = [((*p, k), x) for p, d in found for k, x in _entries(d)]
     return [p for p, _ in found]

@@ -29,7 +29,10 @@ PRINTED = {
 
 
 def plain(fact: SurveyedProfile) -> GroundProfile:
-    layers = tuple(GroundLayer(**layer.model_dump()) for layer in fact.layers)
+    layers = tuple(
+        GroundLayer(**layer.model_dump(exclude={"liquid_limit_percent", "plasticity_index_percent"}))
+        for layer in fact.layers
+    )
     return GroundProfile(layers, fact.water_depth_m, fact.no_water_to_m, fact.voids, fact.id)
 
 

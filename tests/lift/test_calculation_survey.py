@@ -11,7 +11,7 @@ from test_calculation_rigging import rows_by_title
 from test_printed_calculation import wrong_rows
 
 from liftcalc.base.checks import Check
-from liftcalc.lift import calculation_survey
+from liftcalc.lift import calculation_plan, calculation_survey
 from liftcalc.lift.assess import LiftAssessment
 from liftcalc.lift.calculation import Calculation
 from liftcalc.lift.calculation_survey import survey_calculation
@@ -149,6 +149,6 @@ def test_the_nearest_side_of_a_shape_is_found(shape: Any, at: tuple[float, float
     calc.given("E_0", "easting of the slew centre", at[0], "m", "test")
     calc.given("N_0", "northing of the slew centre", at[1], "m", "test")
     line = shape if isinstance(shape, LineString) else LineString(shape.exterior)
-    calculation_survey.point_rows(calc, line, "shape")
+    calculation_plan.point_rows(calc, line, "shape")
     assert calc.mismatches == []
     assert calc.value("d_n") == pytest.approx(distance)

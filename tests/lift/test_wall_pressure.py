@@ -20,9 +20,15 @@ def point_pressure_kPa(load: float, depth: float, x: float, y: float, height: fl
     return float(load / height**2 * shape * np.cos(turn) ** 2) if turn < np.pi / 2 else 0.0
 
 
+class Plain(SimpleNamespace):
+    """Known by itself, as facts and places are."""
+
+    __hash__ = object.__hash__
+
+
 def wall_pressure_kPa(mats: list[Polygon], forces: np.ndarray, height: float) -> float:
-    wall = SimpleNamespace(line=[(-20.0, 0.0), (20.0, 0.0)], retained_height_m=height, yielding=False)
-    found, _ = wall_pressure(cast(Any, SimpleNamespace(mats=mats)), forces, cast(Any, wall))
+    wall = Plain(line=[(-20.0, 0.0), (20.0, 0.0)], retained_height_m=height, yielding=False)
+    found, _ = wall_pressure(cast(Any, Plain(mats=mats)), forces, cast(Any, wall))
     return found
 
 

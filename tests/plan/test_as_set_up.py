@@ -242,8 +242,9 @@ def test_pins_and_strangers_are_refused_by_name() -> None:
     with pytest.raises(InputError, match="force_error_percent"):
         parse_fact(AsSetUp, _as_planned(trial={"force_error_percent": None}))
     fact = {**_as_planned(), "lift": "L9"}
-    with pytest.raises(InputError, match="L9 is not a lift"):
-        parse_fact(Job, {**JOB.model_dump(mode="json"), "as_set_up": fact})
+    other = parse_fact(Job, {**JOB.model_dump(mode="json"), "as_set_up": fact})
+    with pytest.raises(InputError, match="what was measured at the crane"):
+        _ = as_set_up.AsSetUpStudy(other.for_lift("L1")).fact
 
 
 def test_packing_far_from_the_plan_is_over_its_limit() -> None:
