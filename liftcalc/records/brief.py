@@ -14,7 +14,7 @@ REQUIREMENTS = "What public texts ask of a plan, and where this plan answers it"
 REQUIREMENT_COLUMNS = ("No.", "Asked for", "Rule", "Read", "Answered")
 _ONCE = (PROVENANCE, REQUIREMENTS)
 _WHOLE = ("lift_plan", "as_set_up")
-_DRAWINGS = {"leg_layout": ("capacity_circle",), "lift_check": ("rigging",)}
+_DRAWINGS = {"lift_check": ("rigging",)}
 """Drawings of a calculation sheet that the brief keeps; the plan has its own."""
 
 
